@@ -1,0 +1,1 @@
+//! What every end-to-end test shares.
