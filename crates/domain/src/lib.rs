@@ -1,1 +1,3 @@
-//! leverbook-domain
+//! The rules of the trade, pure: no input or output, no clock, no randomness. Dates come in, decisions go out.
+
+pub mod units;
