@@ -363,8 +363,10 @@ pub struct Effort {
 }
 
 impl Effort {
-    const REFUSED: OutOfRange =
-        OutOfRange { quantity: "effort", allowed: "from 0 to 10, in steps of 0.5" };
+    const REFUSED: OutOfRange = OutOfRange {
+        quantity: "effort",
+        allowed: "from 0 to 10, in steps of 0.5",
+    };
 
     /// Takes a rating from 0 to 10, whole or half.
     ///
@@ -382,7 +384,11 @@ impl Effort {
     /// # Errors
     /// [`OutOfRange`] over 20.
     pub const fn from_half_steps(half_steps: u8) -> Result<Self, OutOfRange> {
-        if half_steps <= 20 { Ok(Self { half_steps }) } else { Err(Self::REFUSED) }
+        if half_steps <= 20 {
+            Ok(Self { half_steps })
+        } else {
+            Err(Self::REFUSED)
+        }
     }
 
     /// The rating doubled, 0 to 20.
@@ -435,7 +441,9 @@ impl UnitSystem {
     /// The system of that word.
     #[must_use]
     pub fn from_word(word: &str) -> Option<Self> {
-        [Self::Kilogram, Self::Pound].into_iter().find(|system| system.word() == word)
+        [Self::Kilogram, Self::Pound]
+            .into_iter()
+            .find(|system| system.word() == word)
     }
 
     /// Label of masses.
@@ -487,7 +495,11 @@ impl UnitSystem {
             Self::Kilogram => 0,
             Self::Pound => 1,
         };
-        format!("{} {}", trimmed(length.in_system(self), decimals), self.length_unit())
+        format!(
+            "{} {}",
+            trimmed(length.in_system(self), decimals),
+            self.length_unit()
+        )
     }
 
     /// A static moment as read, to one decimal: "47.6 N·m".
@@ -530,7 +542,10 @@ impl<T> Measured<T> {
         if plus_minus.is_finite() && plus_minus >= 0.0 {
             Ok(Self { value, plus_minus })
         } else {
-            Err(OutOfRange { quantity: "±", allowed: "0 or more" })
+            Err(OutOfRange {
+                quantity: "±",
+                allowed: "0 or more",
+            })
         }
     }
 
@@ -564,9 +579,21 @@ mod tests {
     #[test]
     fn pounds_and_inches_are_exact() {
         let pound = UnitSystem::Pound;
-        assert!(close(Mass::from_system(25.0, pound).unwrap().kg(), 11.339_809_25, 1e-12));
-        assert!(close(Mass::from_system(45.0, pound).unwrap().kg(), 20.411_656_65, 1e-12));
-        assert!(close(Length::from_system(36.0, pound).unwrap().m(), 0.914_4, 1e-12));
+        assert!(close(
+            Mass::from_system(25.0, pound).unwrap().kg(),
+            11.339_809_25,
+            1e-12
+        ));
+        assert!(close(
+            Mass::from_system(45.0, pound).unwrap().kg(),
+            20.411_656_65,
+            1e-12
+        ));
+        assert!(close(
+            Length::from_system(36.0, pound).unwrap().m(),
+            0.914_4,
+            1e-12
+        ));
         let one_lbf_ft = StaticMoment::from_nm(1.355_817_948_331_4).unwrap();
         assert!(close(one_lbf_ft.in_system(pound), 1.0, 1e-12));
         let one_lb_ft2 = Inertia::from_kgm2(144.0 * 0.000_292_639_653_429_2).unwrap();
@@ -610,9 +637,20 @@ mod tests {
 
     #[test]
     fn absurd_values_are_refused_with_the_range() {
-        for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0, -0.0, 0.0, 100.1] {
+        for value in [
+            f64::NAN,
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+            -1.0,
+            -0.0,
+            0.0,
+            100.1,
+        ] {
             let refused = Mass::from_kg(value).unwrap_err();
-            assert_eq!(refused.to_string(), "mass must be over 0 and at most 100 kg (220 lb)");
+            assert_eq!(
+                refused.to_string(),
+                "mass must be over 0 and at most 100 kg (220 lb)"
+            );
         }
         for value in [f64::NAN, f64::INFINITY, -1e-9, 3.01] {
             assert!(Length::from_m(value).is_err(), "{value} m");
@@ -643,7 +681,10 @@ mod tests {
     #[test]
     fn effort_takes_half_steps_only() {
         assert_eq!(Effort::new(7.5).unwrap().rating(), 7.5);
-        assert_eq!(Effort::new(7.5).unwrap(), Effort::from_half_steps(15).unwrap());
+        assert_eq!(
+            Effort::new(7.5).unwrap(),
+            Effort::from_half_steps(15).unwrap()
+        );
         assert!(Effort::new(7.0).unwrap() < Effort::new(7.5).unwrap());
         for value in [-0.5, 10.5, 7.3, f64::NAN, f64::INFINITY] {
             assert!(Effort::new(value).is_err(), "{value}");
@@ -666,9 +707,15 @@ mod tests {
         assert!(serde_json::from_str::<Reps>("1001").is_err());
         assert!(serde_json::from_str::<Reps>("12.5").is_err());
         assert!(serde_json::from_str::<Effort>("7.25").is_err());
-        assert_eq!(serde_json::to_string(&Effort::new(7.0).unwrap()).unwrap(), "7.0");
+        assert_eq!(
+            serde_json::to_string(&Effort::new(7.0).unwrap()).unwrap(),
+            "7.0"
+        );
         assert_eq!(serde_json::to_string(&Pain::new(3).unwrap()).unwrap(), "3");
-        assert_eq!(serde_json::from_str::<UnitSystem>("\"pound\"").unwrap(), UnitSystem::Pound);
+        assert_eq!(
+            serde_json::from_str::<UnitSystem>("\"pound\"").unwrap(),
+            UnitSystem::Pound
+        );
         assert_eq!(UnitSystem::from_word("pound"), Some(UnitSystem::Pound));
     }
 
