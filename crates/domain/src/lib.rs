@@ -1,3 +1,14 @@
-//! The rules of the trade, pure: no input or output, no clock, no randomness. Dates come in, decisions go out.
+//! The rules of progressive heavy-club training, as a coach knows them.
+//!
+//! This crate is pure: no input or output, no clock, no randomness. History, policy and a date go
+//! in; flags, their evidence and a proposed next step come out. Every rule carries an id (`T5`,
+//! `W1`, …) that is the same in code, tests, pages and help.
 
+pub mod club;
+pub mod id;
+pub mod next_step;
+pub mod plan;
+pub mod policy;
+pub mod rules;
+pub mod training;
 pub mod units;

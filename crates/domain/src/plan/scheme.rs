@@ -1,0 +1,58 @@
+//! The three kinds of block.
+
+use serde::{Deserialize, Serialize};
+
+use crate::units::{Density, Reps, Seconds};
+
+/// How a block progresses.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Scheme {
+    /// Two-hand work against the clock (T1): club and interval stay, the count climbs.
+    IntervalSets(IntervalSets),
+    /// The stage between two hands and one (O3): few reps, nothing is added.
+    FingertipSets(FingertipSets),
+    /// One-hand strength by volume (V1-V6): reps stay, sets are added.
+    SetLadder(SetLadder),
+}
+
+/// Parameters of [`Scheme::IntervalSets`].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct IntervalSets {
+    /// Sets on each side.
+    pub sets: u8,
+    /// Length of each interval.
+    pub seconds: Seconds,
+    /// Rest between sets, in seconds.
+    pub rest_seconds: u16,
+    /// The coach's goal density (T3); `None` takes the policy's default.
+    pub goal: Option<Density>,
+}
+
+/// Parameters of [`Scheme::FingertipSets`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FingertipSets {
+    /// Sets on each side.
+    pub sets: u8,
+    /// Reps in each set.
+    pub reps: Reps,
+    /// Rest between sets, in seconds.
+    pub rest_seconds: u16,
+}
+
+/// Parameters of [`Scheme::SetLadder`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SetLadder {
+    /// Reps in each set, the same through the whole ladder (V1, V2).
+    pub reps: Reps,
+    /// Sets on each side in the first week (V1: 5).
+    pub start_sets: u8,
+    /// Sets added each week (V2: 1).
+    pub add_per_week: u8,
+    /// Sets on each side at which the ladder is done (V2: 10, then 20).
+    pub target_sets: u8,
+    /// Whether every fourth week is a light week of fewer sets instead of only holding (V6).
+    pub light_fourth_week: bool,
+    /// Rest between sets, in seconds.
+    pub rest_seconds: u16,
+}

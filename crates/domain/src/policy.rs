@@ -1,0 +1,123 @@
+//! Every threshold the rules use, its default, its unit, its allowed range and its source.
+
+use serde::{Deserialize, Serialize};
+
+/// The version of a gym's policy; every computed result names the one it used. Version 0 is the
+/// policy as shipped.
+#[derive(
+    Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
+#[serde(transparent)]
+pub struct PolicyVersion(pub i32);
+
+/// The thresholds. Defaults are this project's own unless a source is named; "common practice"
+/// means common practice of the trade, no published source.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Policy {
+    /// Which version this is.
+    pub version: PolicyVersion,
+    /// T1: length of an interval set, seconds. Common practice.
+    pub interval_seconds: u16,
+    /// T3: default goal as a multiple of the median of the first sessions at a key. Common practice.
+    pub goal_over_start: f64,
+    /// T3: how many first sessions make the start. Common practice.
+    pub goal_start_sessions: usize,
+    /// T4, V3: sessions in a row at the goal. Mirrors the published 2-for-2 rule (NSCA, from memory).
+    pub earned_in_a_row: usize,
+    /// T4, V3: effort (CR10) must not be over this. Common practice.
+    pub earned_effort_at_most: f64,
+    /// T4, V3: pain must not be over this. Common practice.
+    pub earned_pain_at_most: u8,
+    /// O1: distinct two-hand clubs finished by T4. Common practice.
+    pub opening_clubs: usize,
+    /// O1: months of two-hand work in the log. Common practice: 12 to 24.
+    pub opening_months: u32,
+    /// O1: sessions a week on average over the two-hand work. Common practice.
+    pub opening_sessions_per_week: f64,
+    /// O3: fingertip sessions before free one-hand sets. Common practice, the count is ours.
+    pub fingertip_sessions: usize,
+    /// V1: fewest reps of a straight set. Common practice.
+    pub ladder_reps_min: u16,
+    /// V1: most reps of a straight set. Common practice.
+    pub ladder_reps_max: u16,
+    /// V1, V4: sets on each side that a ladder starts with. Common practice.
+    pub ladder_start_sets: u8,
+    /// V2: the two targets, in sets on each side. Common practice.
+    pub ladder_targets: [u8; 2],
+    /// V2: more sets than this added within seven days is flagged. Common practice.
+    pub ladder_added_sets_max: u8,
+    /// V5: at this effort or more, the next session does not add. Common practice.
+    pub no_add_effort: f64,
+    /// V5: at this pain or more, the next session does not add. Common practice.
+    pub no_add_pain: u8,
+    /// V6: every how many weeks the ladder holds. Common practice.
+    pub hold_every_weeks: u8,
+    /// V6: share of the sets in an optional light week. Common practice.
+    pub light_week_share: f64,
+    /// B2: symmetry index, percent, over which a side is favoured. Robinson 1987 for the index;
+    /// 10 % is the widely used, arbitrary cut-off (Herzog 1989).
+    pub symmetry_percent: f64,
+    /// B2: days over which the index is taken. Ours.
+    pub symmetry_days: u16,
+    /// W1: largest step, percent. Common practice, the coach's own number; published guidance for
+    /// load increases is 2-10 % (ACSM 2009), which fixed clubs cannot reach.
+    pub step_percent: f64,
+    /// L2: week over this multiple of the exponentially weighted mean of the weeks before. Such
+    /// ratios are disputed as predictors of injury (Impellizzeri 2020, from memory).
+    pub load_spike_ratio: f64,
+    /// L2: span N, in weeks, of the exponentially weighted mean, lambda = 2/(N+1) (Williams 2017,
+    /// from memory).
+    pub load_mean_weeks: u16,
+    /// L3: effort at or over this in two sessions running at an unchanged prescription.
+    pub effort_climbing: f64,
+    /// L4: pain at or over this once stops the work. Bands of pain scales disagree; 4-6 is
+    /// "moderate" in the Canadian Physiotherapy Association's.
+    pub pain_stop: u8,
+    /// A1: sessions in every week. WHO 2020: muscle strengthening on two or more days a week.
+    pub sessions_per_week: u8,
+    /// A1: days without a session after which a return plan is proposed. Common practice.
+    pub gap_days: u16,
+    /// A1: share of the sets on return. Common practice.
+    pub return_share: f64,
+    /// A1: days without a session after which the return is one club lighter. Common practice.
+    pub gap_lighter_days: u16,
+}
+
+impl Default for Policy {
+    fn default() -> Self {
+        Self {
+            version: PolicyVersion(0),
+            interval_seconds: 30,
+            goal_over_start: 1.2,
+            goal_start_sessions: 3,
+            earned_in_a_row: 2,
+            earned_effort_at_most: 7.0,
+            earned_pain_at_most: 2,
+            opening_clubs: 3,
+            opening_months: 12,
+            opening_sessions_per_week: 2.0,
+            fingertip_sessions: 4,
+            ladder_reps_min: 3,
+            ladder_reps_max: 5,
+            ladder_start_sets: 5,
+            ladder_targets: [10, 20],
+            ladder_added_sets_max: 2,
+            no_add_effort: 9.0,
+            no_add_pain: 3,
+            hold_every_weeks: 4,
+            light_week_share: 0.6,
+            symmetry_percent: 10.0,
+            symmetry_days: 28,
+            step_percent: 33.0,
+            load_spike_ratio: 1.5,
+            load_mean_weeks: 4,
+            effort_climbing: 9.0,
+            pain_stop: 4,
+            sessions_per_week: 2,
+            gap_days: 14,
+            return_share: 0.6,
+            gap_lighter_days: 28,
+        }
+    }
+}

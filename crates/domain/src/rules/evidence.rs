@@ -1,0 +1,169 @@
+//! The figures behind a flag. Field names are those of the JSON that `assess` prints.
+
+use serde::{Deserialize, Serialize};
+use time::Date;
+
+use crate::club::StepSize;
+use crate::id::LoadingId;
+
+/// The figures behind a flag, one shape a kind of statement. `about` names the shape.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "about", rename_all = "snake_case")]
+pub enum Evidence {
+    /// T4, T5, T6: density at one key.
+    Density {
+        /// Density of the last session, reps a minute.
+        density_rpm: f64,
+        /// The goal; `None` while there are too few sessions to set one.
+        goal_rpm: Option<f64>,
+        /// Best density so far.
+        best_rpm: f64,
+        /// Day of the best.
+        best_on: Date,
+        /// Sessions since the best.
+        sessions_since_best: usize,
+        /// Theil-Sen slope per week.
+        slope_rpm_per_week: Option<f64>,
+        /// Lower end of its 90 % interval.
+        slope_low: Option<f64>,
+        /// Upper end of its 90 % interval.
+        slope_high: Option<f64>,
+        /// Kendall's S.
+        kendall_s: Option<i64>,
+        /// Its two-sided p.
+        kendall_p: Option<f64>,
+        /// Sessions at this key.
+        sessions: usize,
+    },
+    /// O1: how much of the gate was there when one-hand or fingertip work began.
+    Opening {
+        /// Two-hand clubs finished.
+        clubs_finished: usize,
+        /// Two-hand clubs needed.
+        clubs_needed: usize,
+        /// Whole months of two-hand work.
+        months: u32,
+        /// Months needed.
+        months_needed: u32,
+        /// Sessions a week over that time.
+        sessions_per_week: f64,
+        /// Sessions a week needed.
+        sessions_per_week_needed: f64,
+        /// Whether a stop flag stood.
+        stop_flag_open: bool,
+        /// The coach's reason, where the coach opened the gate early.
+        opened_early: Option<String>,
+    },
+    /// O2, W5: the club of the restart against the lightest finished one.
+    Restart {
+        /// The lightest finished club.
+        lightest_finished: LoadingId,
+        /// From that club up to the one used.
+        step: StepSize,
+    },
+    /// O3: fingertip sessions before free one-hand sets.
+    Fingertip {
+        /// Sessions done.
+        sessions: usize,
+        /// Sessions needed.
+        needed: usize,
+    },
+    /// V1, V2, V4, W4, V5, V6: how a ladder moved from one session to the next.
+    Ladder {
+        /// Sets on each side in this session.
+        sets: u16,
+        /// Sets on each side before: in the session before, or (V2) the fewest within seven days.
+        sets_before: Option<u16>,
+        /// Reps a set in this session.
+        reps: u16,
+        /// Reps a set in the session before.
+        reps_before: Option<u16>,
+        /// The number that was allowed: sets for V1, V2, V4, V5, V6; reps where reps changed.
+        allowed: u16,
+        /// What the session before said (V5): a missed rep, effort or pain; in plain words.
+        because: Option<String>,
+    },
+    /// V3: the target was done in full on both sides.
+    LadderDone {
+        /// Sets on each side.
+        sets: u16,
+        /// The ladder's target.
+        target: u16,
+        /// Reps a set.
+        reps: u16,
+        /// Sessions in a row.
+        in_a_row: usize,
+    },
+    /// B1, B2: reps on each side.
+    Sides {
+        /// Left reps.
+        left_reps: u32,
+        /// Right reps.
+        right_reps: u32,
+        /// Symmetry index, percent; `None` where nothing was swung.
+        index_percent: Option<f64>,
+        /// Days looked at; 1 for one session.
+        days: u16,
+    },
+    /// M4, W1, W2, W3: a step from one club to another.
+    Step {
+        /// The last club actually worked in that movement and hands.
+        from: LoadingId,
+        /// The club stepped to.
+        to: LoadingId,
+        /// How big the step is.
+        step: StepSize,
+        /// The limit, percent.
+        limit_percent: f64,
+        /// W2: the club with the smallest step that stood in the rack.
+        smaller: Option<LoadingId>,
+        /// W2: how big that step would have been.
+        smaller_step: Option<StepSize>,
+    },
+    /// L1, L2: a week's load.
+    Load {
+        /// Sum of the week's session loads (CR10 × minutes).
+        week_load: f64,
+        /// Exponentially weighted mean of the weeks before.
+        mean_before: f64,
+        /// Week over mean.
+        ratio: f64,
+        /// The limit.
+        limit: f64,
+        /// Mean of the week's daily loads over their sample SD; `None` where undefined.
+        monotony: Option<f64>,
+        /// Load × monotony.
+        strain: Option<f64>,
+    },
+    /// L3: effort at an unchanged prescription.
+    Effort {
+        /// Effort of this session.
+        effort: f64,
+        /// Effort of the session before.
+        effort_before: f64,
+        /// The limit.
+        limit: f64,
+    },
+    /// L4: pain.
+    Pain {
+        /// The score, 0 to 10.
+        score: u8,
+        /// Sessions running at this place.
+        sessions: usize,
+        /// The score that stops work.
+        stop_at: u8,
+    },
+    /// A1: attendance.
+    Attendance {
+        /// Last session; `None` where there was none yet.
+        last_on: Option<Date>,
+        /// Days since.
+        days_since: Option<i64>,
+        /// Sessions in the last whole ISO week.
+        last_week: u16,
+        /// Sessions in the whole ISO week before that.
+        week_before: u16,
+        /// Sessions wanted in every week.
+        wanted: u16,
+    },
+}

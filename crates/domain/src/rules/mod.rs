@@ -1,0 +1,179 @@
+//! The rules: history, policy and a date go in; flags with their evidence come out.
+//!
+//! One file a family. Each family turns a history into *episodes*: a flag with the day it was
+//! raised and the day its condition ended. The flags that stand on a day are the episodes that
+//! have not ended by then; a replay is the same episodes in order of date. Nothing else is kept,
+//! so flags can always be rebuilt from the log alone.
+
+mod evidence;
+
+pub use evidence::Evidence;
+
+use serde::{Deserialize, Serialize};
+use time::Date;
+
+use crate::id::{AthleteId, FlagId, LoadingId, MovementId};
+use crate::training::{Hands, PainPlace};
+
+macro_rules! rules {
+    ($($(#[$doc:meta])* $name:ident),+ $(,)?) => {
+        /// A rule's id: the same in code, tests, pages and help.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        pub enum Rule { $($(#[$doc])* $name),+ }
+
+        impl Rule {
+            /// Every rule, by family.
+            pub const ALL: &[Self] = &[$(Self::$name),+];
+
+            /// The id as it is written everywhere.
+            pub const fn id(self) -> &'static str {
+                match self { $(Self::$name => stringify!($name)),+ }
+            }
+
+            /// Reads [`Rule::id`] back.
+            pub fn from_id(id: &str) -> Option<Self> {
+                Self::ALL.iter().copied().find(|rule| rule.id() == id)
+            }
+        }
+    };
+}
+
+rules! {
+    /// A step could only be judged by mass.
+    M4,
+    /// Two-hand step earned.
+    T4,
+    /// The count has stopped climbing short of the goal.
+    T5,
+    /// Density is falling.
+    T6,
+    /// One-hand work opened before its gate.
+    O1,
+    /// The first light club was heavier than the lightest finished one.
+    O2,
+    /// Free one-hand sets before enough fingertip sets.
+    O3,
+    /// Reps or first sets outside the ladder's bounds.
+    V1,
+    /// Sets added too fast, or reps changed within a ladder.
+    V2,
+    /// One-hand step earned.
+    V3,
+    /// A ladder did not start again after a step.
+    V4,
+    /// Sets were added right after a session that said not to.
+    V5,
+    /// A ladder added in a week that holds.
+    V6,
+    /// Unequal sides in one session.
+    B1,
+    /// One side favoured over weeks.
+    B2,
+    /// A step too big.
+    W1,
+    /// A smaller step was in the rack.
+    W2,
+    /// A step that was not earned.
+    W3,
+    /// Volume kept across a step.
+    W4,
+    /// A heavy restart.
+    W5,
+    /// Session load, shown as context.
+    L1,
+    /// Load spike.
+    L2,
+    /// Effort climbing at the same work.
+    L3,
+    /// Pain.
+    L4,
+    /// Attendance.
+    A1,
+}
+
+/// How much a flag asks of the coach.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Shown, not pushed.
+    Note,
+    /// Belongs in this week's review.
+    Look,
+    /// Planned work waits for the coach.
+    Stop,
+}
+
+impl Severity {
+    /// The word used in files, the database and pages.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Look => "look",
+            Self::Stop => "stop",
+        }
+    }
+
+    /// Reads [`Severity::word`] back.
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Note, Self::Look, Self::Stop].into_iter().find(|severity| severity.word() == word)
+    }
+}
+
+/// What a flag is about, beside the athlete.
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Subject {
+    /// Movement, where the flag is about one.
+    pub movement: Option<MovementId>,
+    /// Hands, where the flag is about one way of holding.
+    pub hands: Option<Hands>,
+    /// Club as loaded, where the flag is about one.
+    pub loading: Option<LoadingId>,
+    /// Interval length in seconds, where the flag is about one density key.
+    pub seconds: Option<u16>,
+    /// Body place, where the flag is about one.
+    pub place: Option<PainPlace>,
+}
+
+/// A flag, with the evidence as it stood on the last day it was looked at.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Flag {
+    /// Which rule.
+    pub rule: Rule,
+    /// How much it asks of the coach.
+    pub severity: Severity,
+    /// What it is about.
+    pub subject: Subject,
+    /// The day its condition began to hold.
+    pub since: Date,
+    /// The figures behind it.
+    pub evidence: Evidence,
+}
+
+impl Flag {
+    /// The flag's id: made from what it is about and when it began, so that rebuilding flags from
+    /// the log gives the same ids and what coaches decided stays attached.
+    pub fn id(&self, athlete: AthleteId) -> FlagId {
+        let subject = &self.subject;
+        let name = format!(
+            "{}|{}|{}|{}|{}|{}|{}",
+            self.rule.id(),
+            subject.movement.map(|id| id.to_string()).unwrap_or_default(),
+            subject.hands.map(Hands::word).unwrap_or_default(),
+            subject.loading.map(|id| id.to_string()).unwrap_or_default(),
+            subject.seconds.map(|seconds| seconds.to_string()).unwrap_or_default(),
+            subject.place.as_ref().map(PainPlace::as_str).unwrap_or_default(),
+            self.since,
+        );
+        FlagId(uuid::Uuid::new_v5(&athlete.0, name.as_bytes()))
+    }
+}
+
+/// A flag's life as the log alone gives it: raised on [`Flag::since`], ended when its condition
+/// ended.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Episode {
+    /// The flag, with its evidence as of the end, or as of the day asked for while it stands.
+    pub flag: Flag,
+    /// The day from which the condition no longer held; `None` while it stands.
+    pub until: Option<Date>,
+}

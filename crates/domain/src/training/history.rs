@@ -1,0 +1,98 @@
+//! Everything about one athlete that the rules look at.
+
+use time::Date;
+
+use super::{Hands, Session};
+use crate::club::Mechanics;
+use crate::id::{BlockId, ClubId, LoadingId, MovementId};
+use crate::plan::Scheme;
+
+/// A club, as loaded, that an athlete may use or has used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AvailableClub {
+    /// The loading.
+    pub loading: LoadingId,
+    /// The club it belongs to.
+    pub club: ClubId,
+    /// Its mechanics.
+    pub mechanics: Mechanics,
+    /// Whether it can be picked up now: in use, and the gym's or the athlete's own.
+    pub usable: bool,
+}
+
+/// The days over which a block runs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BlockSpan {
+    /// Which block.
+    pub block: BlockId,
+    /// Movement.
+    pub movement: MovementId,
+    /// Hands.
+    pub hands: Hands,
+    /// Club.
+    pub loading: LoadingId,
+    /// Scheme, with its goal and targets.
+    pub scheme: Scheme,
+    /// First day.
+    pub from: Date,
+    /// Last day.
+    pub until: Date,
+}
+
+/// A coach opened one-hand work early (O1), and said why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GateOpening {
+    /// For which movement.
+    pub movement: MovementId,
+    /// From which day on.
+    pub on: Date,
+    /// Why.
+    pub reason: String,
+}
+
+/// One athlete's history: the input of every rule.
+#[derive(Debug, Clone, PartialEq)]
+pub struct History {
+    sessions: Vec<Session>,
+    /// Clubs the athlete may use or has used.
+    pub clubs: Vec<AvailableClub>,
+    /// Blocks, running and past; `None` where no plan is known (files without a plan), in which
+    /// case the athlete counts as being in training from the first session on.
+    pub blocks: Option<Vec<BlockSpan>>,
+    /// Early openings of one-hand work.
+    pub openings: Vec<GateOpening>,
+    /// Days on which the athlete was paused or excused, first to last: they do not count as missed.
+    pub excused: Vec<(Date, Date)>,
+}
+
+impl History {
+    /// Puts the sessions in order of day, then id, so that the order of input never matters.
+    pub fn new(
+        mut sessions: Vec<Session>,
+        clubs: Vec<AvailableClub>,
+        blocks: Option<Vec<BlockSpan>>,
+    ) -> Self {
+        sessions.sort_by_key(|session| (session.on, session.id));
+        Self { sessions, clubs, blocks, openings: Vec::new(), excused: Vec::new() }
+    }
+
+    /// The sessions in order of day, then id.
+    pub fn sessions(&self) -> &[Session] {
+        &self.sessions
+    }
+
+    /// The same history with one more session, as for judging a plan before it is done.
+    pub fn with_session(&self, session: Session) -> Self {
+        let mut more = self.clone();
+        let at = more
+            .sessions
+            .partition_point(|other| (other.on, other.id) <= (session.on, session.id));
+        more.sessions.insert(at, session);
+        more
+    }
+
+    /// The club with this loading.
+    pub fn club(&self, loading: LoadingId) -> Option<&AvailableClub> {
+        self.clubs.iter().find(|club| club.loading == loading)
+    }
+}

@@ -1,0 +1,76 @@
+//! What was swung: movements, hands, sides, sets, sessions, and an athlete's whole history.
+
+mod history;
+mod session;
+
+pub use history::{AvailableClub, BlockSpan, GateOpening, History};
+pub use session::{Pain, PainPlace, PainPlaceError, Session, SetDone, Work};
+
+use serde::{Deserialize, Serialize};
+
+/// How a club is held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Hands {
+    /// Both hands grip.
+    Two,
+    /// The working hand grips, the other hand's fingertips guide and carry nothing.
+    Fingertip,
+    /// One hand alone.
+    One,
+}
+
+impl Hands {
+    /// Every way to hold a club, in the order an athlete meets them.
+    pub const ALL: [Self; 3] = [Self::Two, Self::Fingertip, Self::One];
+
+    /// The word used in files and in the database.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Two => "two",
+            Self::Fingertip => "fingertip",
+            Self::One => "one",
+        }
+    }
+
+    /// Reads [`Hands::word`] back.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|hands| hands.word() == word)
+    }
+}
+
+/// The working hand; in two-hand work the hand nearer the weight.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Side {
+    /// Left.
+    Left,
+    /// Right.
+    Right,
+}
+
+impl Side {
+    /// Both sides.
+    pub const BOTH: [Self; 2] = [Self::Left, Self::Right];
+
+    /// The word used in files and in the database.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        }
+    }
+
+    /// Reads [`Side::word`] back.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::BOTH.into_iter().find(|side| side.word() == word)
+    }
+
+    /// The other side.
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+        }
+    }
+}
