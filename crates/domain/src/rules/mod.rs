@@ -115,7 +115,9 @@ impl Severity {
 
     /// Reads [`Severity::word`] back.
     pub fn from_word(word: &str) -> Option<Self> {
-        [Self::Note, Self::Look, Self::Stop].into_iter().find(|severity| severity.word() == word)
+        [Self::Note, Self::Look, Self::Stop]
+            .into_iter()
+            .find(|severity| severity.word() == word)
     }
 }
 
@@ -157,11 +159,21 @@ impl Flag {
         let name = format!(
             "{}|{}|{}|{}|{}|{}|{}",
             self.rule.id(),
-            subject.movement.map(|id| id.to_string()).unwrap_or_default(),
+            subject
+                .movement
+                .map(|id| id.to_string())
+                .unwrap_or_default(),
             subject.hands.map(Hands::word).unwrap_or_default(),
             subject.loading.map(|id| id.to_string()).unwrap_or_default(),
-            subject.seconds.map(|seconds| seconds.to_string()).unwrap_or_default(),
-            subject.place.as_ref().map(PainPlace::as_str).unwrap_or_default(),
+            subject
+                .seconds
+                .map(|seconds| seconds.to_string())
+                .unwrap_or_default(),
+            subject
+                .place
+                .as_ref()
+                .map(PainPlace::as_str)
+                .unwrap_or_default(),
             self.since,
         );
         FlagId(uuid::Uuid::new_v5(&athlete.0, name.as_bytes()))

@@ -73,7 +73,13 @@ impl History {
         blocks: Option<Vec<BlockSpan>>,
     ) -> Self {
         sessions.sort_by_key(|session| (session.on, session.id));
-        Self { sessions, clubs, blocks, openings: Vec::new(), excused: Vec::new() }
+        Self {
+            sessions,
+            clubs,
+            blocks,
+            openings: Vec::new(),
+            excused: Vec::new(),
+        }
     }
 
     /// The sessions in order of day, then id.

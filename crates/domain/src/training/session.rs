@@ -64,7 +64,11 @@ pub struct PainPlaceError;
 impl PainPlace {
     /// Trims, folds case and inner white space, and refuses what is empty, long or unprintable.
     pub fn new(text: &str) -> Result<Self, PainPlaceError> {
-        let folded = text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        let folded = text
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+            .to_lowercase();
         let count = folded.chars().count();
         if count == 0 || count > 60 || folded.chars().any(char::is_control) {
             return Err(PainPlaceError);
