@@ -334,6 +334,27 @@ impl Density {
     }
 }
 
+real_quantity!(
+    /// M2b: density of a material: 1 to 25 000 kg/m³ (osmium, the densest metal, is 22 590). Serialised as kg/m³.
+    MaterialDensity, "material density", "1 to 25000 kg/m³", |v| (1.0..=25_000.0).contains(&v)
+);
+
+impl MaterialDensity {
+    /// Takes kg/m³.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] outside 1 to 25 000 kg/m³.
+    pub fn from_kgm3(value: f64) -> Result<Self, OutOfRange> {
+        Self::checked(value)
+    }
+
+    /// kg/m³.
+    #[must_use]
+    pub const fn kgm3(self) -> f64 {
+        self.0
+    }
+}
+
 whole_quantity!(
     /// Reps of one set: 0 to 1000.
     Reps(u16), "reps", "a whole number from 0 to 1000", 0..=1000

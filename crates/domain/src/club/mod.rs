@@ -1,43 +1,19 @@
-//! One club as a lever: what it takes to hold and to swing it, and how big a step to another is.
+//! M · Mechanics of a lever: what one club, or one loading of a plate-loaded club, asks of the hands.
+//!
+//! [`ClubMeasure`] is what was measured, [`Mechanics`] what follows from it (M1, M2, M3), [`step_size`] how big the change
+//! from one club to another is (M4), and [`rack`] where the steps of a rack are too wide (M5).
 
-use serde::{Deserialize, Serialize};
+mod measure;
+mod mechanics;
+pub mod rack;
+mod shape;
+mod step;
+mod swing_test;
 
-use crate::units::{Inertia, Length, Mass, Measured, StaticMoment};
-
-/// What is known of a loading. `None` is unknown: nothing is guessed.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Mechanics {
-    /// Mass.
-    pub mass: Measured<Mass>,
-    /// Whole length.
-    pub length: Measured<Length>,
-    /// Balance point, from the knob end.
-    pub balance: Option<Measured<Length>>,
-    /// M1: static moment about the grip.
-    pub static_moment: Option<Measured<StaticMoment>>,
-    /// Moment of inertia about the centre of mass.
-    pub inertia_cm: Option<Measured<Inertia>>,
-    /// M2: moment of inertia about the grip.
-    pub inertia_grip: Option<Measured<Inertia>>,
-}
-
-/// What a step was judged by (M4).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum StepBasis {
-    /// Static moment only; the inertia of one of the two is unknown.
-    Moment,
-    /// The larger of static moment and inertia.
-    MomentAndInertia,
-    /// By mass only: a balance point is missing.
-    MassOnly,
-}
-
-/// M4: how much greater the lever demand of one club is than another's.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct StepSize {
-    /// 0.25 is a quarter more; negative is a step down.
-    pub fraction: f64,
-    /// What it was judged by.
-    pub basis: StepBasis,
-}
+pub use measure::{
+    BareClub, ClubFields, ClubMeasure, MeasureError, PlateFields, PlusMinus, Refusal, SegmentFields,
+};
+pub use mechanics::Mechanics;
+pub use shape::{Plate, Segment};
+pub use step::{StepBasis, StepSize, step_size};
+pub use swing_test::SwingTest;
