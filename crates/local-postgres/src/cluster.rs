@@ -28,9 +28,6 @@ const START_PATIENCE: Duration = Duration::from_secs(300);
 /// its shared memory.
 const LETTING_GO_PATIENCE: Duration = Duration::from_secs(15);
 
-/// How long a process that has ended may keep its number.
-const ENDED_PATIENCE: Duration = Duration::from_secs(1);
-
 /// How long a shutdown that lets PostgreSQL write everything out may take, before one that
 /// leaves the rest to recovery.
 const STOP_PATIENCE: Duration = Duration::from_secs(60);
@@ -432,11 +429,10 @@ fn running(folder: &Path) -> Result<Option<(Pid, PathBuf)>, Error> {
             Found::Process(file) => file,
         };
         match postmaster::state(file.pid, folder) {
-            State::Gone | State::Stranger => return clear_pid_file(folder).map(|()| None),
-            State::Ended if began.elapsed() > ENDED_PATIENCE => {
+            // One that has ended but keeps its number has let go of everything else, too.
+            State::Gone | State::Ended | State::Stranger => {
                 return clear_pid_file(folder).map(|()| None);
             }
-            State::Ended => {}
             State::Ours | State::Unknown => match file.socket_folder {
                 Some(socket_folder) if file.ready => return Ok(Some((file.pid, socket_folder))),
                 _ if began.elapsed() > START_PATIENCE => {
