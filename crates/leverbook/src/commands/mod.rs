@@ -1,0 +1,4 @@
+//! One file a subcommand: its arguments, and what it does with them.
+
+pub(crate) mod backup;
+pub(crate) mod restore;
