@@ -60,7 +60,9 @@ have_postgres() {
         /opt/homebrew/opt/postgresql*/bin /usr/local/opt/postgresql*/bin \
         /home/linuxbrew/.linuxbrew/opt/postgresql*/bin /usr/lib/postgresql*/bin \
         /usr/local/pgsql/bin; do
-        [ -x "$folder/initdb" ] && [ -x "$folder/postgres" ] && [ -x "$folder/psql" ] || continue
+        if ! { [ -x "$folder/initdb" ] && [ -x "$folder/postgres" ] && [ -x "$folder/psql" ]; }; then
+            continue
+        fi
         said=$("$folder/postgres" --version 2>/dev/null) || continue
         major=${said#*(PostgreSQL) }
         major=${major%%[!0-9]*}

@@ -35,3 +35,15 @@ async fn main() -> ExitCode {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::Cli;
+
+    #[test]
+    fn the_commands_do_not_contradict_each_other() {
+        Cli::command().debug_assert();
+    }
+}
