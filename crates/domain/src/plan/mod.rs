@@ -1,7 +1,16 @@
-//! What is asked for: schemes, and what one planned session prescribes.
+//! What is asked for: schemes, blocks, the days they fall on, and what one planned session
+//! prescribes.
 
+mod block;
 mod prescription;
+mod preview;
 mod scheme;
+mod session_time;
+mod weekdays;
 
+pub use block::{BlockDraft, BlockField, BlockProblem, BlockProblems, BlockWish};
 pub use prescription::{Ask, Prescription};
+pub use preview::{Named, PlannedOn, preview};
 pub use scheme::{FingertipSets, IntervalSets, Scheme, SetLadder};
+pub use session_time::SessionTime;
+pub use weekdays::{Weekdays, WeekdaysError};

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::training::Hands;
 use crate::units::{Density, Reps, Seconds};
 
 /// How a block progresses.
@@ -14,6 +15,17 @@ pub enum Scheme {
     FingertipSets(FingertipSets),
     /// One-hand strength by volume (V1-V6): reps stay, sets are added.
     SetLadder(SetLadder),
+}
+
+impl Scheme {
+    /// How the club is held: each way of holding has its own scheme.
+    pub const fn hands(&self) -> Hands {
+        match self {
+            Self::IntervalSets(_) => Hands::Two,
+            Self::FingertipSets(_) => Hands::Fingertip,
+            Self::SetLadder(_) => Hands::One,
+        }
+    }
 }
 
 /// Parameters of [`Scheme::IntervalSets`].

@@ -1,0 +1,692 @@
+//! A block as a coach asks for it, and what is wrong with it.
+
+use std::ops::RangeInclusive;
+
+use time::{Date, Duration};
+
+use super::{Prescription, Scheme, Weekdays};
+use crate::id::{LoadingId, MovementId};
+use crate::policy::Policy;
+
+/// Weeks a block may last.
+const WEEKS: RangeInclusive<i64> = 1..=52;
+/// Sets on each side that one session may ask for.
+const SETS: RangeInclusive<u8> = 1..=40;
+/// Length of an interval, seconds.
+const INTERVAL_SECONDS: RangeInclusive<u16> = 10..=600;
+/// Rest between sets, seconds.
+const REST_SECONDS: RangeInclusive<u16> = 0..=900;
+/// Reps of a fingertip set: few. Common practice, the bound is ours.
+const FINGERTIP_REPS: RangeInclusive<u16> = 1..=10;
+/// Fastest goal anybody could swing, reps a minute. Ours.
+const GOAL_AT_MOST: f64 = 120.0;
+/// How far ahead a block may start.
+const START_WITHIN: Duration = Duration::days(366);
+/// Characters of a note to the athlete.
+const NOTE_LENGTH: usize = 400;
+
+/// What a coach asked for, not yet checked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BlockWish {
+    /// Movement.
+    pub movement: MovementId,
+    /// Club, as loaded.
+    pub loading: LoadingId,
+    /// How it progresses; the hands follow from it.
+    pub scheme: Scheme,
+    /// ISO weekdays, 1 = Monday.
+    pub weekdays: Vec<i64>,
+    /// Day from which on it counts.
+    pub starts_on: Date,
+    /// ISO weeks.
+    pub weeks: i64,
+    /// A note shown with every session; empty for none.
+    pub note: String,
+}
+
+/// What one problem of a block is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum BlockField {
+    /// Days of the week.
+    Weekdays,
+    /// First day.
+    StartsOn,
+    /// Number of weeks.
+    Weeks,
+    /// Sets on each side of interval or fingertip sets.
+    Sets,
+    /// Length of an interval.
+    Seconds,
+    /// Goal density.
+    Goal,
+    /// Reps of a fingertip set or of a ladder's set.
+    Reps,
+    /// Sets in a ladder's first week.
+    StartSets,
+    /// Sets a ladder adds in a week.
+    AddPerWeek,
+    /// Sets at which a ladder is done.
+    TargetSets,
+    /// Rest between sets.
+    Rest,
+    /// Note to the athlete.
+    Note,
+}
+
+/// One thing wrong with a block, in words to stand beside the field.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BlockProblem {
+    /// Which field.
+    pub field: BlockField,
+    /// What to do.
+    pub message: String,
+}
+
+/// Everything wrong with a block; never empty.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", .0.iter().map(|one| one.message.as_str()).collect::<Vec<_>>().join("; "))]
+pub struct BlockProblems(pub Vec<BlockProblem>);
+
+/// A block that can be assigned: every parameter is within its bounds and they suit each other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BlockDraft {
+    movement: MovementId,
+    loading: LoadingId,
+    scheme: Scheme,
+    weekdays: Weekdays,
+    starts_on: Date,
+    weeks: u8,
+    note: Option<String>,
+}
+
+impl BlockDraft {
+    /// Checks a wish against the bounds of this module and of the policy.
+    ///
+    /// # Errors
+    /// [`BlockProblems`] with every field that is wrong.
+    pub fn new(wish: BlockWish, policy: &Policy, today: Date) -> Result<Self, BlockProblems> {
+        let mut problems = scheme_problems(&wish.scheme, policy);
+        let mut refuse = |field, message: String| problems.push(BlockProblem { field, message });
+
+        let weekdays = Weekdays::from_iso(wish.weekdays);
+        if let Err(error) = weekdays {
+            refuse(BlockField::Weekdays, error.to_string());
+        }
+        if wish.starts_on < today {
+            refuse(
+                BlockField::StartsOn,
+                format!("a block cannot start in the past: {today} or later"),
+            );
+        } else if wish.starts_on > today + START_WITHIN {
+            refuse(
+                BlockField::StartsOn,
+                "a block starts within a year from today".to_owned(),
+            );
+        }
+        if !WEEKS.contains(&wish.weeks) {
+            refuse(
+                BlockField::Weeks,
+                format!("weeks: {} to {}", WEEKS.start(), WEEKS.end()),
+            );
+        }
+        let note = read_note(&wish.note);
+        if let Err(message) = &note {
+            refuse(BlockField::Note, message.clone());
+        }
+
+        match (weekdays, u8::try_from(wish.weeks), note) {
+            (Ok(weekdays), Ok(weeks), Ok(note)) if problems.is_empty() => Ok(Self {
+                movement: wish.movement,
+                loading: wish.loading,
+                scheme: wish.scheme,
+                weekdays,
+                starts_on: wish.starts_on,
+                weeks,
+                note,
+            }),
+            _ => Err(BlockProblems(problems)),
+        }
+    }
+
+    /// The same block with another club, for another athlete.
+    pub fn with_club(&self, loading: LoadingId) -> Self {
+        Self {
+            loading,
+            ..self.clone()
+        }
+    }
+
+    /// Movement.
+    pub const fn movement(&self) -> MovementId {
+        self.movement
+    }
+
+    /// Club, as loaded.
+    pub const fn loading(&self) -> LoadingId {
+        self.loading
+    }
+
+    /// How it progresses.
+    pub const fn scheme(&self) -> Scheme {
+        self.scheme
+    }
+
+    /// Days of the week.
+    pub const fn weekdays(&self) -> Weekdays {
+        self.weekdays
+    }
+
+    /// Day from which on it counts.
+    pub const fn starts_on(&self) -> Date {
+        self.starts_on
+    }
+
+    /// ISO weeks, 1 to 52.
+    pub const fn weeks(&self) -> u8 {
+        self.weeks
+    }
+
+    /// The note shown with every session.
+    pub fn note(&self) -> Option<&str> {
+        self.note.as_deref()
+    }
+}
+
+impl Prescription {
+    /// The same planned session with other sets, another club or another note.
+    ///
+    /// # Errors
+    /// [`BlockProblems`] naming sets or note.
+    pub fn edited(
+        &self,
+        sets: i64,
+        (loading, club_name): (LoadingId, &str),
+        note: &str,
+    ) -> Result<Self, BlockProblems> {
+        let mut problems = Vec::new();
+        let sets = u8::try_from(sets).ok().filter(|sets| SETS.contains(sets));
+        if sets.is_none() {
+            problems.push(BlockProblem {
+                field: BlockField::Sets,
+                message: between("sets a side", &SETS),
+            });
+        }
+        let note = read_note(note);
+        if let Err(message) = &note {
+            problems.push(BlockProblem {
+                field: BlockField::Note,
+                message: message.clone(),
+            });
+        }
+        match (sets, note) {
+            (Some(sets), Ok(note)) => Ok(Self {
+                loading,
+                club_name: club_name.to_owned(),
+                sets,
+                note,
+                ..self.clone()
+            }),
+            _ => Err(BlockProblems(problems)),
+        }
+    }
+}
+
+/// Trims a note to the athlete; empty is none.
+fn read_note(text: &str) -> Result<Option<String>, String> {
+    let text = text.trim();
+    if text.chars().count() > NOTE_LENGTH {
+        return Err(format!("a note has at most {NOTE_LENGTH} characters"));
+    }
+    if text
+        .chars()
+        .any(|c| c.is_control() && !c.is_ascii_whitespace())
+    {
+        return Err("a note has printable characters only".to_owned());
+    }
+    Ok((!text.is_empty()).then(|| text.to_owned()))
+}
+
+fn scheme_problems(scheme: &Scheme, policy: &Policy) -> Vec<BlockProblem> {
+    let mut problems = Vec::new();
+    let mut check = |field, holds: bool, message: String| {
+        if !holds {
+            problems.push(BlockProblem { field, message });
+        }
+    };
+    let rest = match scheme {
+        Scheme::IntervalSets(work) => {
+            check(
+                BlockField::Sets,
+                SETS.contains(&work.sets),
+                between("sets a side", &SETS),
+            );
+            check(
+                BlockField::Seconds,
+                INTERVAL_SECONDS.contains(&work.seconds.get()),
+                between("seconds of an interval", &INTERVAL_SECONDS),
+            );
+            check(
+                BlockField::Goal,
+                work.goal
+                    .is_none_or(|goal| goal.rpm() > 0.0 && goal.rpm() <= GOAL_AT_MOST),
+                format!("a goal is over 0 and at most {GOAL_AT_MOST} reps a minute"),
+            );
+            work.rest_seconds
+        }
+        Scheme::FingertipSets(work) => {
+            check(
+                BlockField::Sets,
+                SETS.contains(&work.sets),
+                between("sets a side", &SETS),
+            );
+            check(
+                BlockField::Reps,
+                FINGERTIP_REPS.contains(&work.reps.get()),
+                between("reps of a fingertip set", &FINGERTIP_REPS),
+            );
+            work.rest_seconds
+        }
+        Scheme::SetLadder(ladder) => {
+            let reps = policy.ladder_reps_min..=policy.ladder_reps_max;
+            check(
+                BlockField::Reps,
+                reps.contains(&ladder.reps.get()),
+                between("reps of a ladder's set", &reps),
+            );
+            check(
+                BlockField::StartSets,
+                SETS.contains(&ladder.start_sets),
+                between("sets a side in the first week", &SETS),
+            );
+            check(
+                BlockField::AddPerWeek,
+                ladder.add_per_week <= policy.ladder_added_sets_max,
+                between("sets added a week", &(0..=policy.ladder_added_sets_max)),
+            );
+            if SETS.contains(&ladder.target_sets) {
+                check(
+                    BlockField::TargetSets,
+                    ladder.start_sets <= ladder.target_sets,
+                    format!(
+                        "the target cannot be under the {} sets of the first week",
+                        ladder.start_sets
+                    ),
+                );
+            } else {
+                check(
+                    BlockField::TargetSets,
+                    false,
+                    between("target sets a side", &SETS),
+                );
+            }
+            ladder.rest_seconds
+        }
+    };
+    check(
+        BlockField::Rest,
+        REST_SECONDS.contains(&rest),
+        between("seconds of rest between sets", &REST_SECONDS),
+    );
+    problems
+}
+
+fn between<T: std::fmt::Display>(what: &str, range: &RangeInclusive<T>) -> String {
+    format!("{what}: {} to {}", range.start(), range.end())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{FingertipSets, IntervalSets, SetLadder};
+    use crate::training::Hands;
+    use crate::units::{Density, Reps, Seconds};
+    use time::macros::date;
+    use uuid::Uuid;
+
+    const TODAY: Date = date!(2026 - 11 - 25);
+
+    fn wish(scheme: Scheme) -> BlockWish {
+        BlockWish {
+            movement: MovementId(Uuid::nil()),
+            loading: LoadingId(Uuid::nil()),
+            scheme,
+            weekdays: vec![1, 4],
+            starts_on: TODAY,
+            weeks: 8,
+            note: " Elbow close. ".to_owned(),
+        }
+    }
+
+    fn interval() -> IntervalSets {
+        IntervalSets {
+            sets: 5,
+            seconds: Seconds::new(30).unwrap(),
+            rest_seconds: 60,
+            goal: None,
+        }
+    }
+
+    fn ladder() -> SetLadder {
+        SetLadder {
+            reps: Reps::new(5).unwrap(),
+            start_sets: 5,
+            add_per_week: 1,
+            target_sets: 10,
+            light_fourth_week: false,
+            rest_seconds: 60,
+        }
+    }
+
+    fn fields(wish: BlockWish) -> Vec<BlockField> {
+        match BlockDraft::new(wish, &Policy::default(), TODAY) {
+            Ok(_) => Vec::new(),
+            Err(BlockProblems(problems)) => problems.iter().map(|one| one.field).collect(),
+        }
+    }
+
+    #[test]
+    fn a_sound_block_is_taken_as_asked() {
+        let draft = BlockDraft::new(wish(Scheme::SetLadder(ladder())), &Policy::default(), TODAY);
+        let draft = draft.unwrap();
+        assert_eq!(draft.scheme().hands(), Hands::One);
+        assert_eq!(draft.weeks(), 8);
+        assert_eq!(draft.note(), Some("Elbow close."));
+        let other = draft.with_club(LoadingId(Uuid::max()));
+        assert_eq!(other.loading(), LoadingId(Uuid::max()));
+        assert_eq!(other.weekdays(), draft.weekdays());
+    }
+
+    #[test]
+    fn each_wrong_field_is_named() {
+        use BlockField as F;
+        let ladders: &[(SetLadder, &[F])] = &[
+            (
+                SetLadder {
+                    reps: Reps::new(3).unwrap(),
+                    ..ladder()
+                },
+                &[],
+            ),
+            (
+                SetLadder {
+                    reps: Reps::new(2).unwrap(),
+                    ..ladder()
+                },
+                &[F::Reps],
+            ),
+            (
+                SetLadder {
+                    reps: Reps::new(6).unwrap(),
+                    ..ladder()
+                },
+                &[F::Reps],
+            ),
+            (
+                SetLadder {
+                    start_sets: 0,
+                    ..ladder()
+                },
+                &[F::StartSets],
+            ),
+            (
+                SetLadder {
+                    start_sets: 11,
+                    ..ladder()
+                },
+                &[F::TargetSets],
+            ),
+            (
+                SetLadder {
+                    start_sets: 10,
+                    ..ladder()
+                },
+                &[],
+            ),
+            (
+                SetLadder {
+                    target_sets: 41,
+                    ..ladder()
+                },
+                &[F::TargetSets],
+            ),
+            (
+                SetLadder {
+                    add_per_week: 2,
+                    ..ladder()
+                },
+                &[],
+            ),
+            (
+                SetLadder {
+                    add_per_week: 3,
+                    ..ladder()
+                },
+                &[F::AddPerWeek],
+            ),
+            (
+                SetLadder {
+                    rest_seconds: 901,
+                    ..ladder()
+                },
+                &[F::Rest],
+            ),
+        ];
+        for (scheme, expected) in ladders {
+            assert_eq!(
+                fields(wish(Scheme::SetLadder(*scheme))),
+                *expected,
+                "{scheme:?}"
+            );
+        }
+        let intervals: &[(IntervalSets, &[F])] = &[
+            (
+                IntervalSets {
+                    sets: 40,
+                    ..interval()
+                },
+                &[],
+            ),
+            (
+                IntervalSets {
+                    sets: 0,
+                    ..interval()
+                },
+                &[F::Sets],
+            ),
+            (
+                IntervalSets {
+                    sets: 41,
+                    ..interval()
+                },
+                &[F::Sets],
+            ),
+            (
+                IntervalSets {
+                    seconds: Seconds::new(9).unwrap(),
+                    ..interval()
+                },
+                &[F::Seconds],
+            ),
+            (
+                IntervalSets {
+                    seconds: Seconds::new(601).unwrap(),
+                    ..interval()
+                },
+                &[F::Seconds],
+            ),
+            (
+                IntervalSets {
+                    goal: Density::from_rpm(0.0).ok(),
+                    ..interval()
+                },
+                &[F::Goal],
+            ),
+            (
+                IntervalSets {
+                    goal: Density::from_rpm(24.5).ok(),
+                    ..interval()
+                },
+                &[],
+            ),
+            (
+                IntervalSets {
+                    goal: Density::from_rpm(120.5).ok(),
+                    ..interval()
+                },
+                &[F::Goal],
+            ),
+        ];
+        for (scheme, expected) in intervals {
+            assert_eq!(
+                fields(wish(Scheme::IntervalSets(*scheme))),
+                *expected,
+                "{scheme:?}"
+            );
+        }
+        let fingertip = |reps| {
+            Scheme::FingertipSets(FingertipSets {
+                sets: 5,
+                reps: Reps::new(reps).unwrap(),
+                rest_seconds: 0,
+            })
+        };
+        assert_eq!(fields(wish(fingertip(0))), [F::Reps]);
+        assert_eq!(fields(wish(fingertip(3))), []);
+        assert_eq!(fields(wish(fingertip(11))), [F::Reps]);
+    }
+
+    #[test]
+    fn one_session_can_be_edited_within_the_same_bounds() {
+        let before = Prescription {
+            movement: MovementId(Uuid::nil()),
+            movement_name: "Mill".to_owned(),
+            hands: Hands::One,
+            loading: LoadingId(Uuid::nil()),
+            club_name: "Oak 8".to_owned(),
+            sets: 7,
+            ask: crate::plan::Ask::Straight {
+                reps: Reps::new(5).unwrap(),
+            },
+            rest_seconds: 60,
+            week: 3,
+            note: None,
+        };
+        let lighter = (LoadingId(Uuid::max()), "Ash 6");
+        let after = before.edited(5, lighter, "Easy today.").unwrap();
+        assert_eq!((after.sets, after.week, after.ask), (5, 3, before.ask));
+        assert_eq!(after.loading, LoadingId(Uuid::max()));
+        assert_eq!(after.club_name, "Ash 6");
+        assert_eq!(after.note.as_deref(), Some("Easy today."));
+        for sets in [0, -1, 41, 256, 257, i64::MIN] {
+            let BlockProblems(problems) = before.edited(sets, lighter, "").unwrap_err();
+            assert_eq!(problems.len(), 1);
+            assert_eq!(problems[0].field, BlockField::Sets);
+        }
+        let BlockProblems(problems) = before.edited(0, lighter, &"x".repeat(401)).unwrap_err();
+        assert_eq!(problems.len(), 2);
+    }
+
+    #[test]
+    fn every_problem_is_told_at_once() {
+        use BlockField as F;
+        let sound = || wish(Scheme::IntervalSets(interval()));
+        let cases = [
+            (
+                BlockWish {
+                    weekdays: vec![],
+                    ..sound()
+                },
+                vec![F::Weekdays],
+            ),
+            (
+                BlockWish {
+                    weekdays: vec![1, 1],
+                    ..sound()
+                },
+                vec![F::Weekdays],
+            ),
+            (
+                BlockWish {
+                    weekdays: vec![9],
+                    ..sound()
+                },
+                vec![F::Weekdays],
+            ),
+            (
+                BlockWish {
+                    starts_on: date!(2026 - 11 - 24),
+                    ..sound()
+                },
+                vec![F::StartsOn],
+            ),
+            (
+                BlockWish {
+                    starts_on: date!(2028 - 01 - 01),
+                    ..sound()
+                },
+                vec![F::StartsOn],
+            ),
+            (
+                BlockWish {
+                    weeks: 0,
+                    ..sound()
+                },
+                vec![F::Weeks],
+            ),
+            (
+                BlockWish {
+                    weeks: 53,
+                    ..sound()
+                },
+                vec![F::Weeks],
+            ),
+            (
+                BlockWish {
+                    weeks: -300,
+                    ..sound()
+                },
+                vec![F::Weeks],
+            ),
+            (
+                BlockWish {
+                    weeks: i64::MAX,
+                    ..sound()
+                },
+                vec![F::Weeks],
+            ),
+            (
+                BlockWish {
+                    note: "x".repeat(401),
+                    ..sound()
+                },
+                vec![F::Note],
+            ),
+            (
+                BlockWish {
+                    note: "a\u{7}b".to_owned(),
+                    ..sound()
+                },
+                vec![F::Note],
+            ),
+            (
+                BlockWish {
+                    note: "é".repeat(400),
+                    ..sound()
+                },
+                vec![],
+            ),
+            (
+                BlockWish {
+                    weekdays: vec![0],
+                    weeks: 0,
+                    starts_on: Date::MIN,
+                    ..sound()
+                },
+                vec![F::Weekdays, F::StartsOn, F::Weeks],
+            ),
+        ];
+        for (wish, expected) in cases {
+            assert_eq!(fields(wish.clone()), expected, "{wish:?}");
+        }
+    }
+}

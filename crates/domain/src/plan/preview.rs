@@ -1,0 +1,339 @@
+//! From a block's parameters to its planned sessions, day by day.
+
+use time::{Date, Duration};
+
+use super::{Ask, BlockDraft, Prescription, Scheme, SetLadder};
+use crate::policy::Policy;
+
+/// The names that a prescription freezes.
+#[derive(Debug, Clone, Copy)]
+pub struct Named<'a> {
+    /// The movement's name today.
+    pub movement: &'a str,
+    /// The club's name today.
+    pub club: &'a str,
+}
+
+/// One planned session of a block that is not yet assigned.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedOn {
+    /// Its day.
+    pub on: Date,
+    /// What it asks.
+    pub prescription: Prescription,
+}
+
+/// Every planned session of a block, in order of day.
+///
+/// Weeks are ISO weeks. Week 1 is the one with the first chosen weekday on or after the start, so
+/// a block that starts in mid-week has a short first week, never an empty one. Interval and
+/// fingertip sets stay; a ladder moves from week to week only, so that nothing is
+/// added within a week however many days it has.
+pub fn preview(draft: &BlockDraft, policy: &Policy, names: Named<'_>) -> Vec<PlannedOn> {
+    let first = draft.weekdays().first_from(draft.starts_on());
+    let monday = first - Duration::days(first.weekday().number_days_from_monday().into());
+    (1..=draft.weeks())
+        .flat_map(|week| {
+            let week_start = monday + Duration::weeks(i64::from(week) - 1);
+            draft
+                .weekdays()
+                .iso()
+                .map(move |day| (week, week_start + Duration::days(i64::from(day) - 1)))
+        })
+        .filter(|(_, on)| *on >= first)
+        .map(|(week, on)| PlannedOn {
+            on,
+            prescription: prescribe(draft, policy, names, week),
+        })
+        .collect()
+}
+
+fn prescribe(draft: &BlockDraft, policy: &Policy, names: Named<'_>, week: u8) -> Prescription {
+    let (sets, ask, rest_seconds) = match draft.scheme() {
+        Scheme::IntervalSets(work) => (
+            work.sets,
+            Ask::Interval {
+                seconds: work.seconds,
+                goal: work.goal,
+            },
+            work.rest_seconds,
+        ),
+        Scheme::FingertipSets(work) => (
+            work.sets,
+            Ask::Straight { reps: work.reps },
+            work.rest_seconds,
+        ),
+        Scheme::SetLadder(ladder) => (
+            ladder_sets(&ladder, policy, week),
+            Ask::Straight { reps: ladder.reps },
+            ladder.rest_seconds,
+        ),
+    };
+    Prescription {
+        movement: draft.movement(),
+        movement_name: names.movement.to_owned(),
+        hands: draft.scheme().hands(),
+        loading: draft.loading(),
+        club_name: names.club.to_owned(),
+        sets,
+        ask,
+        rest_seconds,
+        week,
+        note: draft.note().map(str::to_owned),
+    }
+}
+
+/// V2, V6: the sets on each side in a week of a ladder, counted from 1. Each week adds, up to the
+/// target, except every fourth (the policy's number), which holds the sets of the week before or,
+/// as a light week, cuts them to the policy's share, rounded, at least one. The week after goes on
+/// from where the ladder stood.
+fn ladder_sets(ladder: &SetLadder, policy: &Policy, week: u8) -> u8 {
+    let holds = |week: u8| week.is_multiple_of(policy.hold_every_weeks);
+    let mut sets = ladder.start_sets;
+    for week in 2..=week {
+        if !holds(week) {
+            sets = sets
+                .saturating_add(ladder.add_per_week)
+                .min(ladder.target_sets);
+        }
+    }
+    if holds(week) && ladder.light_fourth_week {
+        light(sets, policy.light_week_share)
+    } else {
+        sets
+    }
+}
+
+fn light(sets: u8, share: f64) -> u8 {
+    (1..=sets)
+        .rev()
+        .find(|fewer| f64::from(*fewer) - 0.5 <= f64::from(sets) * share)
+        .unwrap_or(1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::id::{LoadingId, MovementId};
+    use crate::plan::{BlockWish, FingertipSets, IntervalSets};
+    use crate::units::{Reps, Seconds};
+    use proptest::prelude::*;
+    use std::collections::BTreeMap;
+    use time::macros::date;
+    use uuid::Uuid;
+
+    const NAMED: Named<'static> = Named {
+        movement: "Mill",
+        club: "Oak 8",
+    };
+
+    fn ladder(start_sets: u8, add_per_week: u8, target_sets: u8, light: bool) -> Scheme {
+        Scheme::SetLadder(SetLadder {
+            reps: Reps::new(5).unwrap(),
+            start_sets,
+            add_per_week,
+            target_sets,
+            light_fourth_week: light,
+            rest_seconds: 60,
+        })
+    }
+
+    fn plan(scheme: Scheme, weekdays: &[i64], starts_on: Date, weeks: i64) -> Vec<PlannedOn> {
+        let policy = Policy::default();
+        let wish = BlockWish {
+            movement: MovementId(Uuid::nil()),
+            loading: LoadingId(Uuid::nil()),
+            scheme,
+            weekdays: weekdays.to_vec(),
+            starts_on,
+            weeks,
+            note: String::new(),
+        };
+        let draft = BlockDraft::new(wish, &policy, starts_on).unwrap();
+        preview(&draft, &policy, NAMED)
+    }
+
+    fn sets_by_week(planned: &[PlannedOn]) -> Vec<u8> {
+        let weeks: BTreeMap<u8, u8> = planned
+            .iter()
+            .map(|one| (one.prescription.week, one.prescription.sets))
+            .collect();
+        weeks.into_values().collect()
+    }
+
+    /// Worked by hand from common practice (no source): start at 5 sets, one more a week toward
+    /// 10, every fourth week holds; a light week is 60 % of the sets.
+    #[test]
+    fn a_ladder_climbs_week_by_week() {
+        let monday = date!(2026 - 11 - 30);
+        let cases: &[(Scheme, &[u8])] = &[
+            (ladder(5, 1, 10, false), &[5, 6, 7, 7, 8, 9, 10, 10, 10, 10]),
+            (
+                ladder(5, 1, 10, true),
+                &[5, 6, 7, 4, 8, 9, 10, 6, 10, 10, 10, 6],
+            ),
+            (ladder(10, 2, 20, false), &[10, 12, 14, 14, 16, 18, 20, 20]),
+            (ladder(9, 2, 10, false), &[9, 10, 10, 10]),
+            (ladder(5, 0, 10, false), &[5, 5, 5, 5, 5]),
+            (ladder(1, 1, 1, true), &[1, 1, 1, 1]),
+            // 60 % of 5 is 3; of 8 it is 4.8, which rounds to 5.
+            (ladder(5, 0, 5, true), &[5, 5, 5, 3]),
+            (ladder(8, 0, 8, true), &[8, 8, 8, 5]),
+        ];
+        for (scheme, expected) in cases {
+            let planned = plan(*scheme, &[1, 4], monday, expected.len() as i64);
+            assert_eq!(sets_by_week(&planned), *expected, "{scheme:?}");
+            assert_eq!(planned.len(), 2 * expected.len());
+        }
+    }
+
+    /// ISO 8601 weeks begin on Monday; 2026-12-02 is a Wednesday, and 2026 has a week 53 that ends
+    /// on 2027-01-03.
+    #[test]
+    fn a_block_may_start_in_mid_week_and_cross_a_year() {
+        let days = |weekdays: &[i64], starts_on, weeks| -> Vec<(Date, u8)> {
+            plan(ladder(5, 1, 10, false), weekdays, starts_on, weeks)
+                .iter()
+                .map(|one| (one.on, one.prescription.week))
+                .collect()
+        };
+        assert_eq!(
+            days(&[1, 4], date!(2026 - 12 - 02), 2),
+            [
+                (date!(2026 - 12 - 03), 1),
+                (date!(2026 - 12 - 07), 2),
+                (date!(2026 - 12 - 10), 2),
+            ]
+        );
+        // Friday: both days of that week are gone, so the next week is the first.
+        assert_eq!(
+            days(&[1, 4], date!(2026 - 12 - 04), 1),
+            [(date!(2026 - 12 - 07), 1), (date!(2026 - 12 - 10), 1)]
+        );
+        assert_eq!(
+            days(&[7], date!(2027 - 01 - 01), 2),
+            [(date!(2027 - 01 - 03), 1), (date!(2027 - 01 - 10), 2)]
+        );
+    }
+
+    #[test]
+    fn interval_and_fingertip_sets_stay_as_they_are() {
+        let interval = Scheme::IntervalSets(IntervalSets {
+            sets: 5,
+            seconds: Seconds::new(30).unwrap(),
+            rest_seconds: 60,
+            goal: None,
+        });
+        let fingertip = Scheme::FingertipSets(FingertipSets {
+            sets: 4,
+            reps: Reps::new(3).unwrap(),
+            rest_seconds: 90,
+        });
+        for (scheme, sets) in [(interval, 5), (fingertip, 4)] {
+            let planned = plan(scheme, &[2, 5], date!(2026 - 12 - 01), 8);
+            assert_eq!(sets_by_week(&planned), vec![sets; 8]);
+            assert!(
+                planned
+                    .iter()
+                    .all(|one| one.prescription.hands == scheme.hands())
+            );
+            assert!(
+                planned
+                    .iter()
+                    .all(|one| one.prescription.movement_name == "Mill")
+            );
+        }
+    }
+
+    /// 5 sets a side of 30 s: ten sets are 300 s of work. Nine rests of 60 s make 840 s, four make
+    /// 540 s. By hand.
+    #[test]
+    fn a_session_takes_its_work_and_its_rests() {
+        let interval = Scheme::IntervalSets(IntervalSets {
+            sets: 5,
+            seconds: Seconds::new(30).unwrap(),
+            rest_seconds: 60,
+            goal: None,
+        });
+        let planned = plan(interval, &[1], date!(2026 - 11 - 30), 1);
+        let time = planned[0].prescription.time();
+        assert_eq!((time.shortest, time.longest), (540, 840));
+        assert_eq!(time.in_minutes(), "9–14 min");
+        // Ladder: 5 sets of 5 a side is 50 reps, 100 to 200 s, with the same rests.
+        let planned = plan(ladder(5, 1, 10, false), &[1], date!(2026 - 11 - 30), 1);
+        let time = planned[0].prescription.time();
+        assert_eq!((time.shortest, time.longest), (340, 740));
+        assert_eq!(planned[0].prescription.line(), "5 sets of 5 a side");
+    }
+
+    prop_compose! {
+        fn any_plan()(
+            days in 1u8..128,
+            start in 0i64..4000,
+            weeks in 1i64..=52,
+            start_sets in 1u8..=40,
+            climb in 0u8..=40,
+            add in 0u8..=2,
+            light in any::<bool>(),
+        ) -> (Vec<i64>, Date, i64, SetLadder, Vec<PlannedOn>) {
+            let weekdays: Vec<i64> = (1..=7).filter(|day| days & (1 << (day - 1)) != 0).collect();
+            let starts_on = date!(2024 - 01 - 01) + Duration::days(start);
+            let scheme = ladder(start_sets, add, (start_sets + climb).min(40), light);
+            let Scheme::SetLadder(parameters) = scheme else { unreachable!() };
+            let planned = plan(scheme, &weekdays, starts_on, weeks);
+            (weekdays, starts_on, weeks, parameters, planned)
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn days_rise_and_fall_only_on_chosen_weekdays(
+            (weekdays, starts_on, weeks, _, planned) in any_plan(),
+        ) {
+            let per_week = weekdays.len();
+            let weeks = weeks as usize;
+            prop_assert!(planned.len() > (weeks - 1) * per_week);
+            prop_assert!(planned.len() <= weeks * per_week);
+            prop_assert!(planned[0].on >= starts_on);
+            prop_assert!(planned[0].on - starts_on < Duration::days(7));
+            for pair in planned.windows(2) {
+                prop_assert!(pair[0].on < pair[1].on);
+            }
+            for one in &planned {
+                let day = i64::from(one.on.weekday().number_from_monday());
+                prop_assert!(weekdays.contains(&day));
+            }
+            let iso_weeks: std::collections::BTreeSet<_> =
+                planned.iter().map(|one| one.on.to_iso_week_date()).map(|(y, w, _)| (y, w)).collect();
+            prop_assert_eq!(iso_weeks.len(), weeks);
+        }
+
+        #[test]
+        fn a_ladder_stays_within_its_bounds_and_holds_every_fourth_week(
+            (_, _, _, ladder, planned) in any_plan(),
+        ) {
+            let by_week = sets_by_week(&planned);
+            prop_assert_eq!(by_week[0], ladder.start_sets);
+            for (index, sets) in by_week.iter().enumerate() {
+                prop_assert!((1..=ladder.target_sets).contains(sets));
+                if (index + 1) % 4 == 0 {
+                    prop_assert!(*sets <= by_week[index - 1]);
+                }
+            }
+            // Beyond light weeks, never down and never more than two sets in any seven days.
+            let full: Vec<&PlannedOn> = planned
+                .iter()
+                .filter(|one| !(ladder.light_fourth_week && one.prescription.week % 4 == 0))
+                .collect();
+            for (index, later) in full.iter().enumerate() {
+                for earlier in &full[..index] {
+                    let (before, after) = (earlier.prescription.sets, later.prescription.sets);
+                    prop_assert!(before <= after);
+                    if later.on - earlier.on <= Duration::days(7) {
+                        prop_assert!(after - before <= 2);
+                    }
+                }
+            }
+        }
+    }
+}
