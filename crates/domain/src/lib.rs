@@ -10,5 +10,6 @@ pub mod next_step;
 pub mod plan;
 pub mod policy;
 pub mod rules;
+pub mod stats;
 pub mod training;
 pub mod units;

@@ -1,0 +1,32 @@
+//! B2: how unequal the two sides are.
+
+/// B2: `SI = 100·|L − R| / (0.5·(L + R))`, percent, from 0 to 200 (Robinson et al., J Manipulative Physiol Ther
+/// 1987;10:172). `None` when neither side did anything.
+#[must_use]
+pub fn symmetry_index(left: u32, right: u32) -> Option<f64> {
+    let (left, right) = (f64::from(left), f64::from(right));
+    (left + right > 0.0).then(|| 100.0 * (left - right).abs() / (0.5 * (left + right)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // 100(X_R − X_L)/(0.5(X_R + X_L)), BMC Sports Sci Med Rehabil doi 10.1186/s13102-021-00355-4 eq. 1; figures recomputed.
+    #[test]
+    fn the_index_of_six_pairs() {
+        let pairs = [
+            (45, 50, 10.526_3),
+            (50, 45, 10.526_3),
+            (100, 85, 16.216_2),
+            (60, 60, 0.0),
+            (0, 40, 200.0),
+            (850, 1000, 16.216_2),
+        ];
+        for (left, right, expected) in pairs {
+            assert!((symmetry_index(left, right).unwrap() - expected).abs() < 5e-5);
+        }
+        assert_eq!(symmetry_index(0, 0), None);
+        assert!(symmetry_index(u32::MAX, u32::MAX).is_some());
+    }
+}
