@@ -18,6 +18,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Backup(commands::backup::Arguments),
+    Mechanics(commands::mechanics::Arguments),
     Restore(commands::restore::Arguments),
 }
 
@@ -25,6 +26,7 @@ enum Command {
 async fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Backup(arguments) => commands::backup::run(arguments).await,
+        Command::Mechanics(arguments) => commands::mechanics::run(&arguments),
         Command::Restore(arguments) => commands::restore::run(arguments).await,
     };
     match done {

@@ -1,4 +1,5 @@
 //! One file a subcommand: its arguments, and what it does with them.
 
 pub(crate) mod backup;
+pub(crate) mod mechanics;
 pub(crate) mod restore;
