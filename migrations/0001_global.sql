@@ -8,7 +8,7 @@ create table accounts (
     email text not null constraint accounts_email_form check (email = lower(email) and length(email) between 3 and 254),
     name text not null constraint accounts_name_length check (length(name) between 1 and 120),
     password_hash text not null,
-    units text not null default 'kg' constraint accounts_units_known check (units in ('kg', 'lb')),
+    units text not null default 'kilogram' constraint accounts_units_known check (units in ('kilogram', 'pound')),
     created_at timestamptz not null,
     disabled_at timestamptz,
     constraint accounts_email_once unique (email)

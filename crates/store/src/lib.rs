@@ -1,1 +1,20 @@
-//! leverbook-store
+//! Everything that is kept: accounts and sign-ins, and behind one wall each, gyms.
+//!
+//! One file an aggregate, with the SQL beside the type that it fills. A gym's data is reached
+//! through one door, [`Store::enter`], which opens a transaction for a gym and an actor; every
+//! statement names the gym, and forced row security stands behind it.
+
+mod door;
+mod error;
+mod migrate;
+
+pub mod accounts;
+pub mod gyms;
+pub mod invitations;
+pub mod people;
+pub mod sign_ins;
+
+pub use door::{ConnectError, GymTx, SERVER_ROLE, Store};
+pub use error::{StoreError, touched};
+pub use migrate::{MigrateError, migrate};
+pub use sqlx::postgres::PgConnectOptions;

@@ -1,0 +1,159 @@
+//! Invitations: a link that works once, for one role, until it expires.
+
+use leverbook_domain::id::{AccountId, AthleteId};
+use sqlx::FromRow;
+use time::OffsetDateTime;
+use uuid::Uuid;
+
+use crate::people::Role;
+use crate::sign_ins::TokenHash;
+use crate::{GymTx, StoreError, touched};
+
+/// An invitation.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Invitation {
+    /// To be what.
+    pub role: Role,
+    /// Which athlete of the gym it is for, and their name; `None` is somebody new.
+    pub athlete: Option<(AthleteId, String)>,
+    /// Who invited.
+    pub invited_by: AccountId,
+    /// Their name.
+    pub invited_by_name: String,
+    /// Until when it works.
+    pub expires_at: OffsetDateTime,
+    /// Whether it was taken up.
+    pub used: bool,
+}
+
+impl Invitation {
+    /// Whether it can still be taken up.
+    #[must_use]
+    pub fn is_open(&self, now: OffsetDateTime) -> bool {
+        !self.used && now < self.expires_at
+    }
+}
+
+#[derive(FromRow)]
+struct Row {
+    role: String,
+    athlete_id: Option<Uuid>,
+    athlete_name: Option<String>,
+    invited_by: Uuid,
+    invited_by_name: String,
+    expires_at: OffsetDateTime,
+    used: bool,
+}
+
+impl TryFrom<Row> for Invitation {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        Ok(Self {
+            role: Role::from_word(&row.role)
+                .ok_or_else(|| StoreError::corrupt("invitations", row.invited_by, "role"))?,
+            athlete: row.athlete_id.map(AthleteId).zip(row.athlete_name),
+            invited_by: AccountId(row.invited_by),
+            invited_by_name: row.invited_by_name,
+            expires_at: row.expires_at,
+            used: row.used,
+        })
+    }
+}
+
+/// Makes an invitation on behalf of the transaction's actor.
+///
+/// # Errors
+/// [`StoreError::Constraint`] if there is no such athlete.
+pub async fn create(
+    tx: &mut GymTx,
+    token: TokenHash,
+    role: Role,
+    athlete: Option<AthleteId>,
+    now: OffsetDateTime,
+    expires_at: OffsetDateTime,
+) -> Result<(), StoreError> {
+    let (gym, actor) = (tx.gym(), tx.actor());
+    sqlx::query(
+        "insert into invitations
+             (gym_id, token_hash, role, athlete_id, invited_by, created_at, expires_at)
+         values ($1, $2, $3, $4, $5, $6, $7)",
+    )
+    .bind(gym.0)
+    .bind(token.as_bytes())
+    .bind(role.word())
+    .bind(athlete.map(|athlete| athlete.0))
+    .bind(actor.0)
+    .bind(now)
+    .bind(expires_at)
+    .execute(tx.conn())
+    .await?;
+    Ok(())
+}
+
+/// The invitation of a token.
+///
+/// # Errors
+/// [`StoreError::NotFound`] if this gym gave out no such token.
+pub async fn find(tx: &mut GymTx, token: TokenHash) -> Result<Invitation, StoreError> {
+    let gym = tx.gym();
+    let row: Row = sqlx::query_as(
+        "select i.role, i.athlete_id, a.name as athlete_name, i.invited_by,
+             p.name as invited_by_name, i.expires_at, i.used_at is not null as used
+         from invitations i
+         join people p on p.gym_id = i.gym_id and p.person_id = i.invited_by
+         left join athletes a on a.gym_id = i.gym_id and a.athlete_id = i.athlete_id
+         where i.gym_id = $1 and i.token_hash = $2",
+    )
+    .bind(gym.0)
+    .bind(token.as_bytes())
+    .fetch_one(tx.conn())
+    .await?;
+    row.try_into()
+}
+
+/// The invitations that can still be taken up, the newest first.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn open(tx: &mut GymTx, now: OffsetDateTime) -> Result<Vec<Invitation>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<Row> = sqlx::query_as(
+        "select i.role, i.athlete_id, a.name as athlete_name, i.invited_by,
+             p.name as invited_by_name, i.expires_at, false as used
+         from invitations i
+         join people p on p.gym_id = i.gym_id and p.person_id = i.invited_by
+         left join athletes a on a.gym_id = i.gym_id and a.athlete_id = i.athlete_id
+         where i.gym_id = $1 and i.used_at is null and i.expires_at > $2
+         order by i.created_at desc",
+    )
+    .bind(gym.0)
+    .bind(now)
+    .fetch_all(tx.conn())
+    .await?;
+    rows.into_iter().map(Invitation::try_from).collect()
+}
+
+/// Uses an invitation up. Of two that try at the same moment, one finds it used.
+///
+/// # Errors
+/// [`StoreError::NotFound`] if it was used, has expired, or is not this gym's.
+pub async fn use_up(
+    tx: &mut GymTx,
+    token: TokenHash,
+    by: AccountId,
+    now: OffsetDateTime,
+) -> Result<(), StoreError> {
+    let gym = tx.gym();
+    let done = sqlx::query(
+        "update invitations set used_at = $3, used_by = $4
+         where gym_id = $1 and token_hash = $2 and used_at is null and expires_at > $3",
+    )
+    .bind(gym.0)
+    .bind(token.as_bytes())
+    .bind(now)
+    .bind(by.0)
+    .execute(tx.conn())
+    .await?;
+    touched(&done)
+}
