@@ -44,7 +44,10 @@ impl Store {
     ///
     /// # Errors
     /// [`ConnectError`] if PostgreSQL cannot be reached or if row security would not bind the role.
-    pub async fn connect(options: PgConnectOptions, connections: u32) -> Result<Self, ConnectError> {
+    pub async fn connect(
+        options: PgConnectOptions,
+        connections: u32,
+    ) -> Result<Self, ConnectError> {
         let pool = PgPoolOptions::new()
             .max_connections(connections)
             .acquire_timeout(PATIENCE)

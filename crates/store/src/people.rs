@@ -270,15 +270,14 @@ pub async fn remove_role(tx: &mut GymTx, person: AccountId, role: Role) -> Resul
         .execute(tx.conn())
         .await
         .map_err(StoreError::from)?;
-    let done = sqlx::query(
-        "delete from memberships where gym_id = $1 and person_id = $2 and role = $3",
-    )
-    .bind(gym.0)
-    .bind(person.0)
-    .bind(role.word())
-    .execute(tx.conn())
-    .await
-    .map_err(StoreError::from)?;
+    let done =
+        sqlx::query("delete from memberships where gym_id = $1 and person_id = $2 and role = $3")
+            .bind(gym.0)
+            .bind(person.0)
+            .bind(role.word())
+            .execute(tx.conn())
+            .await
+            .map_err(StoreError::from)?;
     touched(&done)?;
     match role {
         Role::Owner => {
@@ -302,12 +301,14 @@ pub async fn remove_role(tx: &mut GymTx, person: AccountId, role: Role) -> Resul
                 .map_err(StoreError::from)?;
         }
         Role::Athlete => {
-            sqlx::query("update athletes set person_id = null where gym_id = $1 and person_id = $2")
-                .bind(gym.0)
-                .bind(person.0)
-                .execute(tx.conn())
-                .await
-                .map_err(StoreError::from)?;
+            sqlx::query(
+                "update athletes set person_id = null where gym_id = $1 and person_id = $2",
+            )
+            .bind(gym.0)
+            .bind(person.0)
+            .execute(tx.conn())
+            .await
+            .map_err(StoreError::from)?;
         }
     }
     sqlx::query(

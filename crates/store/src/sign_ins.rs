@@ -154,11 +154,13 @@ pub async fn seen(
     token: TokenHash,
     now: OffsetDateTime,
 ) -> Result<(), StoreError> {
-    sqlx::query("update sign_ins set last_seen_at = greatest(last_seen_at, $2) where token_hash = $1")
-        .bind(token.as_bytes())
-        .bind(now)
-        .execute(outside)
-        .await?;
+    sqlx::query(
+        "update sign_ins set last_seen_at = greatest(last_seen_at, $2) where token_hash = $1",
+    )
+    .bind(token.as_bytes())
+    .bind(now)
+    .execute(outside)
+    .await?;
     Ok(())
 }
 
