@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use time::{Date, Duration};
 
-use super::{Prescription, Scheme, Weekdays};
+use super::{Scheme, Weekdays};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 
@@ -21,7 +21,7 @@ const FINGERTIP_REPS: RangeInclusive<u16> = 1..=10;
 /// Fastest goal anybody could swing, reps a minute. Ours.
 const GOAL_AT_MOST: f64 = 120.0;
 /// How far ahead a block may start.
-const START_WITHIN: Duration = Duration::days(366);
+pub(super) const START_WITHIN: Duration = Duration::days(366);
 /// Characters of a note to the athlete.
 const NOTE_LENGTH: usize = 400;
 
@@ -192,47 +192,16 @@ impl BlockDraft {
     }
 }
 
-impl Prescription {
-    /// The same planned session with other sets, another club or another note.
-    ///
-    /// # Errors
-    /// [`BlockProblems`] naming sets or note.
-    pub fn edited(
-        &self,
-        sets: i64,
-        (loading, club_name): (LoadingId, &str),
-        note: &str,
-    ) -> Result<Self, BlockProblems> {
-        let mut problems = Vec::new();
-        let sets = u8::try_from(sets).ok().filter(|sets| SETS.contains(sets));
-        if sets.is_none() {
-            problems.push(BlockProblem {
-                field: BlockField::Sets,
-                message: between("sets a side", &SETS),
-            });
-        }
-        let note = read_note(note);
-        if let Err(message) = &note {
-            problems.push(BlockProblem {
-                field: BlockField::Note,
-                message: message.clone(),
-            });
-        }
-        match (sets, note) {
-            (Some(sets), Ok(note)) => Ok(Self {
-                loading,
-                club_name: club_name.to_owned(),
-                sets,
-                note,
-                ..self.clone()
-            }),
-            _ => Err(BlockProblems(problems)),
-        }
-    }
+/// Reads a number of sets on each side.
+pub(super) fn read_sets(sets: i64) -> Result<u8, String> {
+    u8::try_from(sets)
+        .ok()
+        .filter(|sets| SETS.contains(sets))
+        .ok_or_else(|| between("sets a side", &SETS))
 }
 
 /// Trims a note to the athlete; empty is none.
-fn read_note(text: &str) -> Result<Option<String>, String> {
+pub(super) fn read_note(text: &str) -> Result<Option<String>, String> {
     let text = text.trim();
     if text.chars().count() > NOTE_LENGTH {
         return Err(format!("a note has at most {NOTE_LENGTH} characters"));
@@ -553,37 +522,6 @@ mod tests {
         assert_eq!(fields(wish(fingertip(0))), [F::Reps]);
         assert_eq!(fields(wish(fingertip(3))), []);
         assert_eq!(fields(wish(fingertip(11))), [F::Reps]);
-    }
-
-    #[test]
-    fn one_session_can_be_edited_within_the_same_bounds() {
-        let before = Prescription {
-            movement: MovementId(Uuid::nil()),
-            movement_name: "Mill".to_owned(),
-            hands: Hands::One,
-            loading: LoadingId(Uuid::nil()),
-            club_name: "Oak 8".to_owned(),
-            sets: 7,
-            ask: crate::plan::Ask::Straight {
-                reps: Reps::new(5).unwrap(),
-            },
-            rest_seconds: 60,
-            week: 3,
-            note: None,
-        };
-        let lighter = (LoadingId(Uuid::max()), "Ash 6");
-        let after = before.edited(5, lighter, "Easy today.").unwrap();
-        assert_eq!((after.sets, after.week, after.ask), (5, 3, before.ask));
-        assert_eq!(after.loading, LoadingId(Uuid::max()));
-        assert_eq!(after.club_name, "Ash 6");
-        assert_eq!(after.note.as_deref(), Some("Easy today."));
-        for sets in [0, -1, 41, 256, 257, i64::MIN] {
-            let BlockProblems(problems) = before.edited(sets, lighter, "").unwrap_err();
-            assert_eq!(problems.len(), 1);
-            assert_eq!(problems[0].field, BlockField::Sets);
-        }
-        let BlockProblems(problems) = before.edited(0, lighter, &"x".repeat(401)).unwrap_err();
-        assert_eq!(problems.len(), 2);
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //! prescribes.
 
 mod block;
+mod change;
 mod prescription;
 mod preview;
 mod scheme;
@@ -9,6 +10,7 @@ mod session_time;
 mod weekdays;
 
 pub use block::{BlockDraft, BlockField, BlockProblem, BlockProblems, BlockWish};
+pub use change::{Change, PlannedState, Standing};
 pub use prescription::{Ask, Prescription};
 pub use preview::{Named, PlannedOn, preview};
 pub use scheme::{FingertipSets, IntervalSets, Scheme, SetLadder};
