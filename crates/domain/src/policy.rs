@@ -82,6 +82,16 @@ pub struct Policy {
     pub return_share: f64,
     /// A1: days without a session after which the return is one club lighter. Common practice.
     pub gap_lighter_days: u16,
+    /// T4 to T6, V3, O1, O3, W: days without work after which a club, or a way of holding it, counts
+    /// as left: flags about it end, and its series starts again. Ours, as [`Self::gap_lighter_days`].
+    pub left_after_days: u16,
+    /// M4, V4, W1 to W5: sessions at the new club, with nothing missed, effort and pain as
+    /// [`Self::earned_effort_at_most`] and [`Self::earned_pain_at_most`] have it, after which a step
+    /// counts as settled and flags about it end. Ours.
+    pub settled_sessions: usize,
+    /// M4: a change smaller than this, percent, is no step. The low end of published guidance for load
+    /// increases, 2-10 % (ACSM 2009).
+    pub step_percent_min: f64,
 }
 
 impl Default for Policy {
@@ -118,6 +128,9 @@ impl Default for Policy {
             gap_days: 14,
             return_share: 0.6,
             gap_lighter_days: 28,
+            left_after_days: 28,
+            settled_sessions: 4,
+            step_percent_min: 2.0,
         }
     }
 }

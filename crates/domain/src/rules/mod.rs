@@ -6,6 +6,8 @@
 //! so flags can always be rebuilt from the log alone.
 
 mod evidence;
+mod log;
+mod two_hand;
 
 pub use evidence::Evidence;
 
@@ -13,7 +15,9 @@ use serde::{Deserialize, Serialize};
 use time::Date;
 
 use crate::id::{AthleteId, FlagId, LoadingId, MovementId};
-use crate::training::{Hands, PainPlace};
+use crate::policy::Policy;
+use crate::training::{Hands, History, PainPlace};
+use log::Log;
 
 macro_rules! rules {
     ($($(#[$doc:meta])* $name:ident),+ $(,)?) => {
@@ -188,4 +192,46 @@ pub struct Episode {
     pub flag: Flag,
     /// The day from which the condition no longer held; `None` while it stands.
     pub until: Option<Date>,
+}
+
+/// Every episode that the log shows up to and on `as_of`, in order of day, rule and subject.
+///
+/// A rule never looks ahead: what this gives for one day is what it gives for any later day, less
+/// what came after. The cost grows linearly with the number of sessions.
+pub fn episodes(history: &History, policy: &Policy, as_of: Date) -> Vec<Episode> {
+    let log = Log::new(history, policy, as_of);
+    let mut all = Vec::new();
+    all.extend(two_hand::episodes(&log));
+    in_order(all)
+}
+
+/// The flags that stand at the end of a day.
+pub fn standing(episodes: &[Episode], day: Date) -> Vec<&Flag> {
+    episodes
+        .iter()
+        .filter(|episode| episode.stands_on(day))
+        .map(|episode| &episode.flag)
+        .collect()
+}
+
+impl Episode {
+    /// Whether the flag stands at the end of this day.
+    pub fn stands_on(&self, day: Date) -> bool {
+        self.flag.since <= day && self.until.is_none_or(|until| until > day)
+    }
+}
+
+/// Sorts, and makes one of two episodes that began on the same day with the same rule and subject
+/// (two sessions in one day): the one that lasted longer.
+fn in_order(mut episodes: Vec<Episode>) -> Vec<Episode> {
+    let key = |episode: &Episode| {
+        let flag = &episode.flag;
+        (flag.since, flag.rule, flag.subject.clone())
+    };
+    episodes.sort_by_cached_key(|episode| {
+        let lasted = episode.until.map_or(Date::MIN, |until| until);
+        (key(episode), episode.until.is_some(), std::cmp::Reverse(lasted))
+    });
+    episodes.dedup_by(|later, kept| key(later) == key(kept));
+    episodes
 }

@@ -87,6 +87,12 @@ impl History {
         &self.sessions
     }
 
+    /// The sessions up to and on a day: what was known by the end of it.
+    pub fn sessions_until(&self, day: Date) -> &[Session] {
+        let end = self.sessions.partition_point(|session| session.on <= day);
+        &self.sessions[..end]
+    }
+
     /// The same history with one more session, as for judging a plan before it is done.
     pub fn with_session(&self, session: Session) -> Self {
         let mut more = self.clone();

@@ -2,9 +2,11 @@
 
 mod history;
 mod session;
+mod summary;
 
 pub use history::{AvailableClub, BlockSpan, GateOpening, History};
 pub use session::{Pain, PainPlace, PainPlaceError, Session, SetDone, Work};
+pub use summary::{Bout, SideWork};
 
 use serde::{Deserialize, Serialize};
 

@@ -1,0 +1,70 @@
+//! The log as the rules read it: sessions up to a day, each with its bouts.
+
+use time::Date;
+
+use crate::club::{StepSize, step_size};
+use crate::id::LoadingId;
+use crate::policy::Policy;
+use crate::training::{Bout, History, Session};
+
+/// A history cut off after one day, with every session's bouts worked out once for all families.
+pub(super) struct Log<'a> {
+    pub(super) history: &'a History,
+    pub(super) policy: &'a Policy,
+    pub(super) as_of: Date,
+    sessions: Vec<(&'a Session, Vec<Bout>)>,
+}
+
+impl<'a> Log<'a> {
+    pub(super) fn new(history: &'a History, policy: &'a Policy, as_of: Date) -> Self {
+        let sessions = history
+            .sessions_until(as_of)
+            .iter()
+            .map(|session| (session, session.bouts()))
+            .collect();
+        Self {
+            history,
+            policy,
+            as_of,
+            sessions,
+        }
+    }
+
+    /// The sessions in order, with their bouts.
+    pub(super) fn sessions(&self) -> impl Iterator<Item = (&'a Session, &[Bout])> {
+        self.sessions
+            .iter()
+            .map(|(session, bouts)| (*session, bouts.as_slice()))
+    }
+
+    /// M4: the step from one club to another, where it leads up by enough to be a step; `None` too
+    /// where nothing is known of one of the two.
+    pub(super) fn step_up(&self, from: LoadingId, to: LoadingId) -> Option<StepSize> {
+        let from = self.history.club(from)?;
+        let to = self.history.club(to)?;
+        let step = step_size(&from.mechanics, &to.mechanics);
+        let least = self.policy.step_percent_min / 100.0;
+        (step.fraction.is_finite() && step.fraction >= least).then_some(step)
+    }
+
+    /// The clubs that are a step up from this one.
+    pub(super) fn bigger_than(&self, loading: LoadingId) -> Vec<LoadingId> {
+        self.history
+            .clubs
+            .iter()
+            .map(|club| club.loading)
+            .filter(|other| *other != loading && self.step_up(loading, *other).is_some())
+            .collect()
+    }
+
+    /// The first day on which something last worked on `last_on` counts as left, if that day has
+    /// come.
+    pub(super) fn left_on(&self, last_on: Date) -> Option<Date> {
+        left_on(self.policy, last_on).filter(|day| *day <= self.as_of)
+    }
+}
+
+/// The first day on which something last worked on `last_on` counts as left.
+pub(super) fn left_on(policy: &Policy, last_on: Date) -> Option<Date> {
+    last_on.checked_add(time::Duration::days(i64::from(policy.left_after_days)))
+}

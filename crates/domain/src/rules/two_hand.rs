@@ -1,0 +1,417 @@
+//! T · Two-hand work against the clock.
+//!
+//! Everything here is judged at one *key*: a movement held with two hands, a club and an interval
+//! length. Work against the clock with one hand or with fingertips has a density too
+//! ([`crate::training::Bout::density`]), but the rules below are those of the two-hand phase: with
+//! one hand the sets are counted, not the clock.
+//!
+//! - **T1** The club and the interval stay; the count has to climb. Common practice, no source.
+//! - **T2** Density is the reps of a session's interval sets over the minutes they took.
+//! - **T3** The goal at a key is the coach's, from the newest block begun there; without one it is
+//!   1.2 times the median of the first three sessions. Common practice, no source.
+//! - **T4** A step is earned once both sides are at or over the goal in two sessions running, at no
+//!   more than effort 7 and pain 2. Two in a row is the shape of the 2-for-2 rule for adding load
+//!   (NSCA, *Essentials of Strength Training and Conditioning*, from memory); that it is taken of
+//!   density is common practice. What was not reported does not stand in the way.
+//! - **T6** Falling: the last two sessions lie further under the recent level than this athlete's own
+//!   day-to-day noise explains. Ours.
+//!
+//! A flag of this family ends, beside its own reasons, once a bigger club has been worked in the
+//! movement, once four sessions running used other clubs, or when the key has not been worked for
+//! 28 days. After such a gap the series that T6 looks at begins again, the goal does not.
+
+use std::collections::BTreeMap;
+
+use time::Date;
+
+use super::log::Log;
+use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
+use crate::id::{LoadingId, MovementId};
+use crate::plan::Scheme;
+use crate::policy::Policy;
+use crate::training::{Hands, History, Session};
+use crate::units::Seconds;
+
+/// What density is judged at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Key {
+    movement: MovementId,
+    loading: LoadingId,
+    seconds: Seconds,
+}
+
+/// One session at a key.
+#[derive(Debug, Clone, Copy)]
+struct Point {
+    on: Date,
+    /// Both sides together, reps a minute.
+    rpm: f64,
+    /// The slower side; `None` when only one side worked.
+    slower_rpm: Option<f64>,
+    /// Whether effort and pain allow a step (T4).
+    easy_enough: bool,
+}
+
+/// One session of a movement held with two hands, as one key sees it.
+struct Visit {
+    on: Date,
+    point: Option<Point>,
+    bigger_club: bool,
+}
+
+pub(super) fn episodes(log: &Log) -> Vec<Episode> {
+    let mut keys: BTreeMap<Key, Vec<(usize, Point)>> = BTreeMap::new();
+    let mut visits: BTreeMap<MovementId, Vec<(usize, Date, LoadingId)>> = BTreeMap::new();
+    for (index, (session, bouts)) in log.sessions().enumerate() {
+        for bout in bouts.iter().filter(|bout| bout.hands == Hands::Two) {
+            visits
+                .entry(bout.movement)
+                .or_default()
+                .push((index, session.on, bout.loading));
+            let (Some(seconds), Some(density)) = (bout.seconds, bout.density()) else {
+                continue;
+            };
+            let key = Key {
+                movement: bout.movement,
+                loading: bout.loading,
+                seconds,
+            };
+            let point = Point {
+                on: session.on,
+                rpm: density.rpm(),
+                slower_rpm: bout.slower_side().map(|density| density.rpm()),
+                easy_enough: easy_enough(session, log.policy),
+            };
+            keys.entry(key).or_default().push((index, point));
+        }
+    }
+    keys.into_iter()
+        .flat_map(|(key, points)| {
+            let bigger = log.bigger_than(key.loading);
+            let visits = seen_from(&visits[&key.movement], &points, &bigger);
+            KeyWalk::new(log, key).over(&visits)
+        })
+        .collect()
+}
+
+/// T4, V3: effort and pain as far as they were reported.
+pub(super) fn easy_enough(session: &Session, policy: &Policy) -> bool {
+    session
+        .effort
+        .is_none_or(|effort| effort.rating() <= policy.earned_effort_at_most)
+        && session
+            .worst_pain()
+            .is_none_or(|pain| pain <= policy.earned_pain_at_most)
+}
+
+/// The movement's sessions, one entry each, as one key sees them.
+fn seen_from(
+    visits: &[(usize, Date, LoadingId)],
+    points: &[(usize, Point)],
+    bigger: &[LoadingId],
+) -> Vec<Visit> {
+    let mut points = points.iter().peekable();
+    visits
+        .chunk_by(|a, b| a.0 == b.0)
+        .map(|session| Visit {
+            on: session[0].1,
+            point: points
+                .next_if(|(index, _)| *index == session[0].0)
+                .map(|(_, point)| *point),
+            bigger_club: session.iter().any(|visit| bigger.contains(&visit.2)),
+        })
+        .collect()
+}
+
+/// T3: the goal on a day, given the densities of the key's first sessions up to that day.
+fn goal_on(history: &History, policy: &Policy, key: Key, day: Date, first: &[f64]) -> Option<f64> {
+    let coachs = history
+        .blocks
+        .iter()
+        .flatten()
+        .filter(|block| {
+            (block.movement, block.hands, block.loading) == (key.movement, Hands::Two, key.loading)
+                && block.from <= day
+        })
+        .filter_map(|block| match &block.scheme {
+            Scheme::IntervalSets(sets) if sets.seconds == key.seconds => {
+                sets.goal.map(|goal| (block.from, goal.rpm()))
+            }
+            _ => None,
+        })
+        .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    if let Some((_, goal)) = coachs {
+        return Some(goal);
+    }
+    if policy.goal_start_sessions == 0 || first.len() < policy.goal_start_sessions {
+        return None;
+    }
+    let start = median(&first[..policy.goal_start_sessions])?;
+    (start > 0.0).then_some(policy.goal_over_start * start)
+}
+
+/// The walk over one key's sessions, in order.
+struct KeyWalk<'a> {
+    log: &'a Log<'a>,
+    key: Key,
+    points: Vec<Point>,
+    /// Where the series begins that T6 looks at: after the last gap.
+    series_from: usize,
+    goal: Option<f64>,
+    /// Sessions running that would earn a step.
+    running: usize,
+    elsewhere: usize,
+    ever_earned: bool,
+    bigger_on: Option<Date>,
+    earned: Option<Date>,
+    falling: Option<Falling>,
+    done: Vec<Episode>,
+}
+
+/// T6 while it stands.
+struct Falling {
+    since: Date,
+    /// A session at or over this is back at the old level.
+    recovered_rpm: f64,
+    /// Sessions since it was raised.
+    sessions: usize,
+}
+
+impl<'a> KeyWalk<'a> {
+    fn new(log: &'a Log<'a>, key: Key) -> Self {
+        Self {
+            log,
+            key,
+            points: Vec::new(),
+            series_from: 0,
+            goal: None,
+            running: 0,
+            elsewhere: 0,
+            ever_earned: false,
+            bigger_on: None,
+            earned: None,
+            falling: None,
+            done: Vec::new(),
+        }
+    }
+
+    fn over(mut self, visits: &[Visit]) -> Vec<Episode> {
+        for visit in visits {
+            self.leave_if_gone_by(visit.on);
+            match visit.point {
+                Some(point) => self.work(point),
+                None => self.elsewhere += 1,
+            }
+            if visit.bigger_club {
+                self.bigger_on = Some(visit.on);
+            }
+            if visit.bigger_club || self.elsewhere >= self.log.policy.settled_sessions {
+                self.end_all(visit.on);
+            }
+        }
+        self.leave_if_gone_by(self.log.as_of);
+        for rule in [Rule::T4, Rule::T6] {
+            self.end(rule, None);
+        }
+        self.done
+    }
+
+    /// Ends everything if the key was left before or on this day.
+    fn leave_if_gone_by(&mut self, day: Date) {
+        let Some(last) = self.points.last() else {
+            return;
+        };
+        if let Some(left) = self.log.left_on(last.on).filter(|left| *left <= day) {
+            self.end_all(left);
+            self.series_from = self.points.len();
+        }
+    }
+
+    fn work(&mut self, point: Point) {
+        self.elsewhere = 0;
+        self.points.push(point);
+        let first = self.points.len().min(self.log.policy.goal_start_sessions);
+        let first: Vec<f64> = self.points[..first].iter().map(|point| point.rpm).collect();
+        self.goal = goal_on(self.log.history, self.log.policy, self.key, point.on, &first);
+        self.judge_earned(point);
+        self.judge_falling(point);
+    }
+
+    fn judge_earned(&mut self, point: Point) {
+        let at_goal = self
+            .goal
+            .zip(point.slower_rpm)
+            .is_some_and(|(goal, slower)| at_or_over(slower, goal));
+        self.running = if at_goal && point.easy_enough {
+            self.running + 1
+        } else {
+            0
+        };
+        if self.running < self.log.policy.earned_in_a_row || self.earned.is_some() {
+            return;
+        }
+        // Beside a bigger club that is in use there is nothing to step up from: it is on record once.
+        let bigger_in_use = self
+            .bigger_on
+            .and_then(|on| super::log::left_on(self.log.policy, on))
+            .is_some_and(|left| left > point.on);
+        if bigger_in_use && self.ever_earned {
+            return;
+        }
+        self.earned = Some(point.on);
+        self.ever_earned = true;
+        if bigger_in_use {
+            self.end(Rule::T4, Some(point.on));
+        }
+    }
+
+    fn judge_falling(&mut self, point: Point) {
+        let found = falling(&self.points[self.series_from..]);
+        match &mut self.falling {
+            None => {
+                self.falling = found.map(|recovered_rpm| Falling {
+                    since: point.on,
+                    recovered_rpm,
+                    sessions: 0,
+                });
+            }
+            Some(standing) => {
+                standing.sessions += 1;
+                let back = point.rpm >= standing.recovered_rpm;
+                let new_level = found.is_none() && standing.sessions >= LEVEL_SESSIONS;
+                if back || new_level {
+                    self.end(Rule::T6, Some(point.on));
+                }
+            }
+        }
+    }
+
+    fn end_all(&mut self, on: Date) {
+        for rule in [Rule::T4, Rule::T6] {
+            self.end(rule, Some(on));
+        }
+        self.running = 0;
+    }
+
+    /// Writes an episode down, if one stands.
+    fn end(&mut self, rule: Rule, until: Option<Date>) {
+        let since = match rule {
+            Rule::T4 => self.earned.take(),
+            _ => self.falling.take().map(|falling| falling.since),
+        };
+        let (Some(since), Some(evidence)) = (since, self.evidence()) else {
+            return;
+        };
+        let severity = match rule {
+            Rule::T4 => Severity::Note,
+            _ => Severity::Look,
+        };
+        self.done.push(Episode {
+            flag: Flag {
+                rule,
+                severity,
+                subject: Subject {
+                    movement: Some(self.key.movement),
+                    hands: Some(Hands::Two),
+                    loading: Some(self.key.loading),
+                    seconds: Some(self.key.seconds.get()),
+                    place: None,
+                },
+                since,
+                evidence,
+            },
+            until,
+        });
+    }
+
+    fn evidence(&self) -> Option<Evidence> {
+        let last = self.points.last()?;
+        let mut best = self.points[0];
+        let mut since_best = 0;
+        for point in &self.points[1..] {
+            since_best += 1;
+            if point.rpm > best.rpm {
+                best = *point;
+                since_best = 0;
+            }
+        }
+        Some(Evidence::Density {
+            density_rpm: last.rpm,
+            goal_rpm: self.goal,
+            best_rpm: best.rpm,
+            best_on: best.on,
+            sessions_since_best: since_best,
+            slope_rpm_per_week: None,
+            slope_low: None,
+            slope_high: None,
+            kendall_s: None,
+            kendall_p: None,
+            sessions: self.points.len(),
+        })
+    }
+}
+
+/// At or over a goal, but for rounding.
+fn at_or_over(rpm: f64, goal: f64) -> bool {
+    rpm >= goal * (1.0 - 1e-9)
+}
+
+/// Sessions that make the recent level (T6).
+const LEVEL_SESSIONS: usize = 6;
+/// Sessions from which the day-to-day noise is taken (T6).
+const NOISE_SESSIONS: usize = 12;
+/// Day-to-day noise expected of anybody, as a share of the level, and how many differences of an
+/// athlete's own it is worth: six sessions alone say little about noise.
+const USUAL_NOISE: f64 = 0.03;
+const USUAL_NOISE_WEIGHT: f64 = 4.0;
+/// How many standard errors under the level count as more than noise.
+const FALL_ERRORS: f64 = 3.0;
+
+/// T6: whether the last two sessions lie under the level of the six before by more than noise; gives
+/// the density at which the athlete is back.
+///
+/// The noise is the median absolute deviation of the differences from one session to the next, which
+/// neither a steady climb nor one bad day inflates, drawn towards 3 % while there are few.
+fn falling(series: &[Point]) -> Option<f64> {
+    if series.len() < LEVEL_SESSIONS + 2 {
+        return None;
+    }
+    let (before, last) = series.split_at(series.len() - 2);
+    let recent: Vec<f64> = before[before.len() - LEVEL_SESSIONS..]
+        .iter()
+        .map(|point| point.rpm)
+        .collect();
+    let level = median(&recent)?;
+    let from = before.len().saturating_sub(NOISE_SESSIONS);
+    let steps: Vec<f64> = before[from..]
+        .windows(2)
+        .map(|pair| pair[1].rpm - pair[0].rpm)
+        .collect();
+    let middle = median(&steps)?;
+    let deviations: Vec<f64> = steps.iter().map(|step| (step - middle).abs()).collect();
+    // 1.4826 makes the median absolute deviation of normal noise its standard deviation; a difference
+    // of two sessions has twice the variance of one.
+    let own_variance = (1.4826 * median(&deviations)?).powi(2) / 2.0;
+    let usual_variance = (USUAL_NOISE * level).powi(2);
+    let count = steps.len() as f64;
+    let noise = ((count * own_variance + USUAL_NOISE_WEIGHT * usual_variance)
+        / (count + USUAL_NOISE_WEIGHT))
+        .sqrt();
+    // Variance of the mean of two, and of the median of six (π/2n).
+    let error = noise * (0.5 + std::f64::consts::FRAC_PI_2 / LEVEL_SESSIONS as f64).sqrt();
+    let mean = f64::midpoint(last[0].rpm, last[1].rpm);
+    let back = level - noise;
+    let both_under = last.iter().all(|point| point.rpm < back);
+    (both_under && mean < level - FALL_ERRORS * error).then_some(back)
+}
+
+fn median(values: &[f64]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let upper = *sorted.get(sorted.len() / 2)?;
+    Some(if sorted.len() % 2 == 1 {
+        upper
+    } else {
+        f64::midpoint(upper, sorted[sorted.len() / 2 - 1])
+    })
+}
