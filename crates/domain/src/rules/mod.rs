@@ -230,7 +230,11 @@ fn in_order(mut episodes: Vec<Episode>) -> Vec<Episode> {
     };
     episodes.sort_by_cached_key(|episode| {
         let lasted = episode.until.map_or(Date::MIN, |until| until);
-        (key(episode), episode.until.is_some(), std::cmp::Reverse(lasted))
+        (
+            key(episode),
+            episode.until.is_some(),
+            std::cmp::Reverse(lasted),
+        )
     });
     episodes.dedup_by(|later, kept| key(later) == key(kept));
     episodes

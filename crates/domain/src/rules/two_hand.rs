@@ -232,7 +232,13 @@ impl<'a> KeyWalk<'a> {
         self.points.push(point);
         let first = self.points.len().min(self.log.policy.goal_start_sessions);
         let first: Vec<f64> = self.points[..first].iter().map(|point| point.rpm).collect();
-        self.goal = goal_on(self.log.history, self.log.policy, self.key, point.on, &first);
+        self.goal = goal_on(
+            self.log.history,
+            self.log.policy,
+            self.key,
+            point.on,
+            &first,
+        );
         self.judge_earned(point);
         self.judge_falling(point);
     }
