@@ -1,10 +1,12 @@
 //! What was swung: movements, hands, sides, sets, sessions, and an athlete's whole history.
 
 mod history;
+mod note;
 mod session;
 mod summary;
 
 pub use history::{AvailableClub, BlockSpan, GateOpening, History};
+pub use note::{Note, NoteError};
 pub use session::{Pain, PainPlace, PainPlaceError, Session, SetDone, Work};
 pub use summary::{Bout, SideWork};
 
