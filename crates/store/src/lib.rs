@@ -9,9 +9,13 @@ mod error;
 mod migrate;
 
 pub mod accounts;
+pub mod flags;
 pub mod gyms;
+pub mod history;
 pub mod invitations;
+pub mod log;
 pub mod people;
+pub mod policies;
 pub mod sign_ins;
 
 pub use door::{ConnectError, GymTx, SERVER_ROLE, Store};

@@ -1,0 +1,372 @@
+//! What the rules found, and what coaches decided about it.
+//!
+//! Flags and next steps are a pure function of history, policy and day. They are kept so that a
+//! page is fast, written in the transaction that wrote the log, and can be rebuilt from nothing to
+//! the same rows. Decisions are people's: they are only ever added to, and outlive the flag.
+
+use std::collections::HashMap;
+
+use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId};
+use leverbook_domain::next_step::NextStep;
+use leverbook_domain::policy::PolicyVersion;
+use leverbook_domain::rules::{Flag, Severity};
+use sqlx::FromRow;
+use sqlx::types::Json;
+use time::{Date, OffsetDateTime};
+use uuid::Uuid;
+
+use crate::{GymTx, StoreError};
+
+/// A flag as kept.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KeptFlag {
+    /// Its id.
+    pub id: FlagId,
+    /// Whose.
+    pub athlete: AthleteId,
+    /// What it says.
+    pub flag: Flag,
+    /// The day its condition ended; `None` while it stands.
+    pub until: Option<Date>,
+    /// The policy that it was worked out with.
+    pub policy: PolicyVersion,
+    /// What coaches decided about it, oldest first.
+    pub decisions: Vec<FlagDecision>,
+}
+
+/// One decision about a flag.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FlagDecision {
+    /// What.
+    pub verdict: Verdict,
+    /// Why, in the coach's words.
+    pub reason: String,
+    /// The severity that the flag had then.
+    pub severity: Severity,
+    /// Who.
+    pub by: AccountId,
+    /// When.
+    pub at: OffsetDateTime,
+}
+
+/// What a coach does about a flag.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Seen, nothing more: a stop still stops.
+    Seen,
+    /// Not to be shown before this day is over.
+    Quieted {
+        /// Its last quiet day.
+        until: Date,
+    },
+    /// Dealt with.
+    Closed,
+    /// To be looked at again after all.
+    Reopened,
+}
+
+impl Verdict {
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Seen => "seen",
+            Self::Quieted { .. } => "quieted",
+            Self::Closed => "closed",
+            Self::Reopened => "reopened",
+        }
+    }
+
+    const fn quiet_until(self) -> Option<Date> {
+        match self {
+            Self::Quieted { until } => Some(until),
+            Self::Seen | Self::Closed | Self::Reopened => None,
+        }
+    }
+}
+
+/// Where a standing flag is in its life, on a day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Life {
+    /// Nobody has decided anything, or a quiet time is over.
+    Fresh,
+    /// Worse than when it was last decided: it is back.
+    Worse,
+    /// A coach reopened it.
+    Reopened,
+    /// A coach has seen it and it goes on.
+    Seen,
+    /// Quiet up to and including this day.
+    Quiet {
+        /// The last quiet day.
+        until: Date,
+    },
+    /// A coach closed it with a reason.
+    Closed,
+}
+
+impl Life {
+    /// Whether the coach should still look.
+    #[must_use]
+    pub const fn wants_the_coach(self) -> bool {
+        matches!(self, Self::Fresh | Self::Worse | Self::Reopened)
+    }
+
+    /// Whether it is to be shown at all among what stands.
+    #[must_use]
+    pub const fn is_open(self) -> bool {
+        !matches!(self, Self::Quiet { .. } | Self::Closed)
+    }
+}
+
+impl KeptFlag {
+    /// Where it is in its life today. Closed and quieted flags come back when they worsen; a new
+    /// episode is another flag and begins fresh.
+    #[must_use]
+    pub fn life(&self, today: Date) -> Life {
+        let Some(last) = self.decisions.last() else {
+            return Life::Fresh;
+        };
+        if self.flag.severity > last.severity {
+            return Life::Worse;
+        }
+        match last.verdict {
+            Verdict::Seen => Life::Seen,
+            Verdict::Quieted { until } if today <= until => Life::Quiet { until },
+            Verdict::Quieted { .. } => Life::Fresh,
+            Verdict::Closed => Life::Closed,
+            Verdict::Reopened => Life::Reopened,
+        }
+    }
+
+    /// L4: whether planned work waits because of it. Seeing is not deciding: work goes on once a
+    /// coach has closed the flag or quieted it, with a reason.
+    #[must_use]
+    pub fn holds_work(&self, today: Date) -> bool {
+        self.until.is_none()
+            && self.flag.severity == Severity::Stop
+            && self.life(today).is_open()
+    }
+}
+
+#[derive(FromRow)]
+struct FlagRow {
+    flag_id: Uuid,
+    athlete_id: Uuid,
+    until: Option<Date>,
+    flag: Json<serde_json::Value>,
+    policy_version: i32,
+}
+
+#[derive(FromRow)]
+struct DecisionRow {
+    flag_id: Uuid,
+    kind: String,
+    quiet_until: Option<Date>,
+    severity: String,
+    reason: String,
+    decided_by: Uuid,
+    decided_at: OffsetDateTime,
+}
+
+impl TryFrom<DecisionRow> for FlagDecision {
+    type Error = StoreError;
+
+    fn try_from(row: DecisionRow) -> Result<Self, StoreError> {
+        let corrupt = |what| StoreError::corrupt("flag_decisions", row.flag_id, what);
+        let verdict = match (row.kind.as_str(), row.quiet_until) {
+            ("seen", _) => Verdict::Seen,
+            ("quieted", Some(until)) => Verdict::Quieted { until },
+            ("closed", _) => Verdict::Closed,
+            ("reopened", _) => Verdict::Reopened,
+            _ => return Err(corrupt("kind")),
+        };
+        Ok(Self {
+            verdict,
+            severity: Severity::from_word(&row.severity).ok_or_else(|| corrupt("severity"))?,
+            reason: row.reason,
+            by: AccountId(row.decided_by),
+            at: row.decided_at,
+        })
+    }
+}
+
+async fn with_decisions(
+    tx: &mut GymTx,
+    rows: Vec<FlagRow>,
+) -> Result<Vec<KeptFlag>, StoreError> {
+    let ids: Vec<Uuid> = rows.iter().map(|row| row.flag_id).collect();
+    let gym = tx.gym();
+    let decided: Vec<DecisionRow> = sqlx::query_as(
+        "select flag_id, kind, quiet_until, severity, reason, decided_by, decided_at
+         from flag_decisions where gym_id = $1 and flag_id = any($2)
+         order by decided_at, decision_id",
+    )
+    .bind(gym.0)
+    .bind(ids)
+    .fetch_all(tx.conn())
+    .await?;
+    let mut decisions: HashMap<Uuid, Vec<FlagDecision>> = HashMap::new();
+    for row in decided {
+        decisions
+            .entry(row.flag_id)
+            .or_default()
+            .push(row.try_into()?);
+    }
+    rows.into_iter()
+        .map(|row| {
+            let flag = serde_json::from_value(row.flag.0)
+                .map_err(|error| StoreError::corrupt("flags", row.flag_id, error))?;
+            Ok(KeptFlag {
+                id: FlagId(row.flag_id),
+                athlete: AthleteId(row.athlete_id),
+                flag,
+                until: row.until,
+                policy: PolicyVersion(row.policy_version),
+                decisions: decisions.remove(&row.flag_id).unwrap_or_default(),
+            })
+        })
+        .collect()
+}
+
+fn uuids(athletes: &[AthleteId]) -> Vec<Uuid> {
+    athletes.iter().map(|athlete| athlete.0).collect()
+}
+
+/// The flags of these athletes whose condition holds, by athlete, the gravest first; with what was
+/// decided, so that [`KeptFlag::life`] tells which to show.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn standing_for(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+) -> Result<Vec<KeptFlag>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<FlagRow> = sqlx::query_as(
+        "select flag_id, athlete_id, until, flag, policy_version from flags
+         where gym_id = $1 and athlete_id = any($2) and until is null
+         order by athlete_id, array_position(array['stop', 'look', 'note'], severity),
+             since desc, rule, flag_id",
+    )
+    .bind(gym.0)
+    .bind(uuids(athletes))
+    .fetch_all(tx.conn())
+    .await?;
+    with_decisions(tx, rows).await
+}
+
+/// Every flag that an athlete ever had, newest first.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn story(tx: &mut GymTx, athlete: AthleteId) -> Result<Vec<KeptFlag>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<FlagRow> = sqlx::query_as(
+        "select flag_id, athlete_id, until, flag, policy_version from flags
+         where gym_id = $1 and athlete_id = $2 order by since desc, rule, flag_id",
+    )
+    .bind(gym.0)
+    .bind(athlete.0)
+    .fetch_all(tx.conn())
+    .await?;
+    with_decisions(tx, rows).await
+}
+
+/// What the rules propose, as of a day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assessment {
+    /// Whose.
+    pub athlete: AthleteId,
+    /// The day that it was worked out for.
+    pub as_of: Date,
+    /// The proposals.
+    pub steps: Vec<NextStep>,
+    /// The policy that it was worked out with.
+    pub policy: PolicyVersion,
+}
+
+/// What the rules last proposed for these athletes, by athlete.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn assessments(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+) -> Result<HashMap<AthleteId, Assessment>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<(Uuid, Date, Json<serde_json::Value>, i32)> = sqlx::query_as(
+        "select athlete_id, as_of, next_steps, policy_version from assessments
+         where gym_id = $1 and athlete_id = any($2)",
+    )
+    .bind(gym.0)
+    .bind(uuids(athletes))
+    .fetch_all(tx.conn())
+    .await?;
+    rows.into_iter()
+        .map(|(athlete, as_of, Json(steps), version)| {
+            let steps = serde_json::from_value(steps)
+                .map_err(|error| StoreError::corrupt("assessments", athlete, error))?;
+            let athlete = AthleteId(athlete);
+            let assessment = Assessment {
+                athlete,
+                as_of,
+                steps,
+                policy: PolicyVersion(version),
+            };
+            Ok((athlete, assessment))
+        })
+        .collect()
+}
+
+/// A decision to write down.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewDecision {
+    /// Its id, made with the form: sending it twice decides once.
+    pub id: DecisionId,
+    /// About which flag.
+    pub flag: FlagId,
+    /// Whose flag.
+    pub athlete: AthleteId,
+    /// What.
+    pub verdict: Verdict,
+    /// Why; at most 400 characters.
+    pub reason: String,
+    /// When.
+    pub at: OffsetDateTime,
+}
+
+/// Writes a decision down beside the severity that the flag has now.
+///
+/// # Errors
+/// [`StoreError::NotFound`] where this athlete has no such flag; [`StoreError::Constraint`] for a
+/// reason that is too long.
+pub async fn decide(tx: &mut GymTx, new: &NewDecision) -> Result<(), StoreError> {
+    let (gym, actor) = (tx.gym(), tx.actor());
+    let severity: String = sqlx::query_scalar(
+        "select severity from flags where gym_id = $1 and flag_id = $2 and athlete_id = $3",
+    )
+    .bind(gym.0)
+    .bind(new.flag.0)
+    .bind(new.athlete.0)
+    .fetch_one(tx.conn())
+    .await?;
+    sqlx::query(
+        "insert into flag_decisions (
+             gym_id, decision_id, flag_id, athlete_id, kind, quiet_until, severity, reason,
+             decided_by, decided_at
+         ) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
+         on conflict do nothing",
+    )
+    .bind(gym.0)
+    .bind(new.id.0)
+    .bind(new.flag.0)
+    .bind(new.athlete.0)
+    .bind(new.verdict.word())
+    .bind(new.verdict.quiet_until())
+    .bind(severity)
+    .bind(&new.reason)
+    .bind(actor.0)
+    .bind(new.at)
+    .execute(tx.conn())
+    .await?;
+    Ok(())
+}
