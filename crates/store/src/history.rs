@@ -6,9 +6,7 @@ use std::collections::{HashMap, HashSet};
 use leverbook_domain::club::ClubMeasure;
 use leverbook_domain::id::{AthleteId, BlockId, ClubId, LoadingId, MovementId};
 use leverbook_domain::plan::Scheme;
-use leverbook_domain::training::{
-    AvailableClub, BlockSpan, GateOpening, Hands, History, Session,
-};
+use leverbook_domain::training::{AvailableClub, BlockSpan, GateOpening, Hands, History, Session};
 use sqlx::FromRow;
 use sqlx::types::Json;
 use time::macros::date;
@@ -209,8 +207,8 @@ impl TryFrom<BlockRow> for BlockSpan {
 
     fn try_from(row: BlockRow) -> Result<Self, StoreError> {
         let corrupt = |what: String| StoreError::corrupt("blocks", row.block_id, what);
-        let scheme: Scheme = serde_json::from_value(row.scheme.0)
-            .map_err(|error| corrupt(error.to_string()))?;
+        let scheme: Scheme =
+            serde_json::from_value(row.scheme.0).map_err(|error| corrupt(error.to_string()))?;
         let last = row.starts_on + Duration::days(i64::from(row.weeks) * 7 - 1);
         Ok(Self {
             block: BlockId(row.block_id),

@@ -199,15 +199,13 @@ fn content_hash(new: &NewRevision) -> Result<Vec<u8>, StoreError> {
 /// [`StoreError::NotFound`] where this gym has no such athlete.
 pub(crate) async fn hold(tx: &mut GymTx, athlete: AthleteId) -> Result<(), StoreError> {
     let gym = tx.gym();
-    sqlx::query(
-        "select 1 from athletes where gym_id = $1 and athlete_id = $2 for no key update",
-    )
-    .bind(gym.0)
-    .bind(athlete.0)
-    .fetch_optional(tx.conn())
-    .await?
-    .map(|_| ())
-    .ok_or(StoreError::NotFound)
+    sqlx::query("select 1 from athletes where gym_id = $1 and athlete_id = $2 for no key update")
+        .bind(gym.0)
+        .bind(athlete.0)
+        .fetch_optional(tx.conn())
+        .await?
+        .map(|_| ())
+        .ok_or(StoreError::NotFound)
 }
 
 #[derive(FromRow)]
@@ -595,7 +593,10 @@ async fn revision(
     .fetch_optional(tx.conn())
     .await?
     .ok_or(StoreError::NotFound)?;
-    filled(tx, vec![row]).await?.pop().ok_or(StoreError::NotFound)
+    filled(tx, vec![row])
+        .await?
+        .pop()
+        .ok_or(StoreError::NotFound)
 }
 
 /// Every revision of one session, oldest first: the order of the chain, not of clocks.
