@@ -115,7 +115,7 @@ fn moved(from: Date, days: i64, today: Date) -> Result<Date, BlockProblems> {
         }])
     };
     let to = Some(days)
-        .filter(|days| days.abs() <= 2 * far)
+        .filter(|days| (-2 * far..=2 * far).contains(days))
         .and_then(|days| from.checked_add(Duration::days(days)))
         .filter(|to| *to <= today + block::START_WITHIN)
         .ok_or_else(|| refused("a session moves to a day within a year from today"))?;
