@@ -9,6 +9,7 @@ mod error;
 mod migrate;
 
 pub mod accounts;
+pub mod exchange;
 pub mod flags;
 pub mod gyms;
 pub mod history;
