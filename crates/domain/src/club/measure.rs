@@ -15,8 +15,8 @@ pub enum BareClub {
     Weighed {
         /// Of the club as weighed.
         mass: Mass,
-        /// From the knob end to the far end.
-        length: Length,
+        /// From the knob end to the far end; `None` when not measured.
+        length: Option<Length>,
         /// From the knob end to where it balances on an edge; `None` when not measured.
         balance: Option<Length>,
         /// M2a; without a balance point it says nothing yet, and is kept.
@@ -136,13 +136,18 @@ impl ClubMeasure {
     }
 }
 
-/// The club's length from knob end to far end, once nothing in its geometry contradicts anything else.
+/// The club's length from knob end to far end, where it is known, once nothing in its geometry contradicts anything else.
 fn consistent_length(
     bare: &BareClub,
     grip: Option<Length>,
     plates: &[Plate],
-) -> Result<Length, MeasureError> {
+) -> Result<Option<Length>, MeasureError> {
     let zero = |length: Length| length.m() == 0.0;
+    let beyond = |point: Option<Length>, length: Option<Length>| {
+        point
+            .zip(length)
+            .is_some_and(|(point, length)| point > length)
+    };
     let length = match bare {
         BareClub::Weighed {
             length,
@@ -150,13 +155,13 @@ fn consistent_length(
             swing,
             ..
         } => {
-            if zero(*length) {
+            if length.is_some_and(zero) {
                 return Err(MeasureError::at("length_mm", Refusal::Zero));
             }
-            if balance.is_some_and(|balance| balance > *length) {
+            if beyond(*balance, *length) {
                 return Err(MeasureError::at("balance_mm", Refusal::BeyondClub));
             }
-            if swing.is_some_and(|test| test.pivot > *length) {
+            if beyond(swing.map(|test| test.pivot), *length) {
                 return Err(MeasureError::at("pivot_mm", Refusal::BeyondClub));
             }
             *length
@@ -184,10 +189,11 @@ fn consistent_length(
                 }
             }
             Length::from_m(segments.iter().map(|segment| segment.length.m()).sum())
+                .map(Some)
                 .map_err(|refused| MeasureError::at("segments", refused.into()))?
         }
     };
-    if grip.is_some_and(|grip| grip > length) {
+    if beyond(grip, length) {
         return Err(MeasureError::at("grip_mm", Refusal::BeyondClub));
     }
     for (index, plate) in plates.iter().enumerate() {
@@ -200,7 +206,8 @@ fn consistent_length(
         if plate.bore_radius >= plate.radius {
             return at("bore_radius_mm", Refusal::BoreTooWide);
         }
-        if plate.offset.m() - plate.thickness.m() / 2.0 > length.m() {
+        let near_face = plate.offset.m() - plate.thickness.m() / 2.0;
+        if length.is_some_and(|length| near_face > length.m()) {
             return at("offset_mm", Refusal::BeyondClub);
         }
     }
@@ -274,7 +281,7 @@ pub enum Refusal {
 }
 
 /// The measurements as files, forms and the database hold them. All may be empty but what [`ClubMeasure`] needs:
-/// either `mass_kg` and `length_mm`, or `segments`.
+/// either `mass_kg` or `segments`.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ClubFields {
@@ -423,8 +430,7 @@ impl ClubFields {
     fn weighed(&self) -> Result<BareClub, MeasureError> {
         let mass = optional("mass_kg", self.mass_kg, Mass::from_kg)?
             .ok_or_else(|| MeasureError::at("mass_kg", Refusal::Missing))?;
-        let length = optional("length_mm", self.length_mm, Length::from_mm)?
-            .ok_or_else(|| MeasureError::at("length_mm", Refusal::Missing))?;
+        let length = optional("length_mm", self.length_mm, Length::from_mm)?;
         let period = optional("period_s", self.period_s, Period::from_seconds)?;
         let pivot = optional("pivot_mm", self.pivot_mm, Length::from_mm)?;
         let swing = match (period, pivot) {
@@ -557,7 +563,7 @@ impl From<ClubMeasure> for ClubFields {
                 swing,
             } => {
                 fields.mass_kg = Some(mass.kg());
-                fields.length_mm = Some(typed_mm(length));
+                fields.length_mm = length.map(typed_mm);
                 fields.balance_mm = balance.map(typed_mm);
                 fields.period_s = swing.map(|test| test.period.seconds());
                 fields.pivot_mm = swing.map(|test| typed_mm(test.pivot));
@@ -643,7 +649,6 @@ mod tests {
         let nan = Some(f64::NAN);
         let cases: Vec<(Result<ClubMeasure, MeasureError>, &str, &str)> = vec![
             (weighed(|f| f.mass_kg = None), "mass_kg", "missing"),
-            (weighed(|f| f.length_mm = None), "length_mm", "missing"),
             (weighed(|f| f.mass_kg = nan), "mass_kg", "at most 100 kg"),
             (weighed(|f| f.mass_kg = Some(-4.0)), "mass_kg", "over 0"),
             (

@@ -22,7 +22,7 @@ pub struct Mechanics {
     /// With its plates.
     pub mass: Measured<Mass>,
     /// From the knob end to the far end.
-    pub length: Measured<Length>,
+    pub length: Option<Measured<Length>>,
     /// From the knob end.
     pub balance: Option<Measured<Length>>,
     /// M1: what it takes to hold the club level at the grip.
@@ -255,11 +255,14 @@ fn plus_minus(numbers: &Numbers, pm: PlusMinus) -> Results {
 /// the rim.
 const ACROSS_M2: f64 = 0.15 * 0.15;
 
+/// The longest club that [`Length`] allows, m.
+const LONGEST_M: f64 = 3.0;
+
 impl Mechanics {
     /// Works out M1 to M3 and refuses what no body can be.
     pub(super) fn new(
         bare: &BareClub,
-        length: Length,
+        length: Option<Length>,
         grip: Option<Length>,
         plates: &[Plate],
         pm: PlusMinus,
@@ -276,7 +279,9 @@ impl Mechanics {
             BareClub::Shape(segments) => ("segments", "segments", segments.len()),
         };
         // A stack's length is a plain sum, each piece off on its own.
-        let length = Measured::new(length, pm.length() * (pieces as f64).sqrt())
+        let length = length
+            .map(|length| Measured::new(length, pm.length() * (pieces as f64).sqrt()))
+            .transpose()
             .map_err(|refused| MeasureError::at(length_field, refused.into()))?;
         let mass = Mass::from_kg(results.mass)
             .and_then(|mass| Measured::new(mass, ranges.mass))
@@ -307,7 +312,8 @@ impl Mechanics {
     }
 
     /// M2a: a swing test must give an inertia that a body of this mass and length can have: at least 0, and at most
-    /// that of half its mass at each end, `m·L²/4`, with a wide head. Past that, the time was not that of one swing.
+    /// that of half its mass at each end, `m·L²/4`, with a wide head. Past that, the time was not that of one swing. A
+    /// club of unknown length may be as long as any.
     fn refuse_impossible_swing(bare: &BareClub) -> Result<(), MeasureError> {
         let BareClub::Weighed {
             mass,
@@ -318,7 +324,8 @@ impl Mechanics {
         else {
             return Ok(());
         };
-        let (mass, length, balance) = (mass.kg(), length.m(), balance.m());
+        let length = length.map_or(LONGEST_M, Length::m);
+        let (mass, balance) = (mass.kg(), balance.m());
         if balance == swing.pivot.m() {
             return Err(MeasureError::at("pivot_mm", Refusal::PivotAtBalance));
         }
@@ -527,8 +534,9 @@ mod tests {
         close("±S", moment.plus_minus(), 0.694_545, 1e-5);
         close("±m", found.mass.plus_minus(), 0.010, 1e-12);
         close("±b", found.balance.unwrap().plus_minus(), 0.005, 1e-12);
-        assert_eq!(found.length.value(), Length::from_mm(700.0).unwrap());
-        close("±L", found.length.plus_minus(), 0.005, 1e-12);
+        let length = found.length.unwrap();
+        assert_eq!(length.value(), Length::from_mm(700.0).unwrap());
+        close("±L", length.plus_minus(), 0.005, 1e-12);
         assert!(found.inertia_cm.is_none() && found.inertia_grip.is_none());
     }
 
@@ -658,7 +666,8 @@ mod tests {
 
     #[test]
     fn nothing_is_guessed() {
-        let bare = *club(r#"{"mass_kg":8,"length_mm":600}"#).mechanics();
+        let bare = *club(r#"{"mass_kg":8}"#).mechanics();
+        assert!(bare.length.is_none());
         assert!(bare.balance.is_none() && bare.static_moment.is_none());
         assert!(bare.inertia_cm.is_none() && bare.inertia_grip.is_none());
         let no_grip = *club(r#"{"mass_kg":8,"length_mm":600,"balance_mm":400}"#).mechanics();

@@ -197,14 +197,19 @@ pub fn read<T>(
     let mut record = csv::ByteRecord::new();
     let mut next = |record: &mut csv::ByteRecord| -> Result<Option<u64>, Vec<Problem>> {
         match reader.read_byte_record(record) {
-            Ok(true) => Ok(Some(lines.at(record.position().map_or(0, csv::Position::byte)))),
+            Ok(true) => Ok(Some(
+                lines.at(record.position().map_or(0, csv::Position::byte)),
+            )),
             Ok(false) => Ok(None),
             Err(why) => Err(vec![Problem::line(0, format!("cannot be read: {why}"))]),
         }
     };
 
     let Some(header_line) = next(&mut record)? else {
-        return Err(vec![Problem::line(0, "the file is empty; its first line names the columns")]);
+        return Err(vec![Problem::line(
+            0,
+            "the file is empty; its first line names the columns",
+        )]);
     };
     let header = header(&record, header_line, columns)?;
 
@@ -256,7 +261,10 @@ pub fn read<T>(
             problems.append(&mut row.problems);
         }
         if problems.len() >= limits.problems {
-            problems.push(Problem::line(line, "too many problems: the rest was not read"));
+            problems.push(Problem::line(
+                line,
+                "too many problems: the rest was not read",
+            ));
             break;
         }
     }
@@ -329,8 +337,7 @@ fn clean(cell: &[u8], limits: Limits) -> Result<&str, (String, String)> {
         let what = format!("is longer than {} characters", limits.cell_chars);
         return Err((what, text.to_owned()));
     }
-    let unprintable =
-        |c: &char| c.is_control() && !matches!(c, '\t' | '\n' | '\r');
+    let unprintable = |c: &char| c.is_control() && !matches!(c, '\t' | '\n' | '\r');
     if let Some(c) = text.chars().find(unprintable) {
         let what = format!("holds a control character, U+{:04X}", u32::from(c));
         return Err((what, text.to_owned()));
@@ -362,8 +369,7 @@ impl<'a> Lines<'a> {
             if self.at >= offset && !matches!(byte, b'\n' | b'\r') {
                 break;
             }
-            let second_half =
-                byte == b'\n' && self.at > 0 && self.bytes[self.at - 1] == b'\r';
+            let second_half = byte == b'\n' && self.at > 0 && self.bytes[self.at - 1] == b'\r';
             if matches!(byte, b'\n' | b'\r') && !second_half {
                 self.line += 1;
             }
@@ -528,16 +534,26 @@ mod tests {
         let rows = notes(b"\xef\xbb\xbf note , name\n\nx,Ann\n,\n,,,\n").unwrap();
         assert_eq!(rows, [(3, "Ann".into(), "x".into())]);
         // An optional column may be missing, and the last line end too.
-        assert_eq!(notes(b"name\r\nAnn").unwrap(), [(2, "Ann".into(), String::new())]);
+        assert_eq!(
+            notes(b"name\r\nAnn").unwrap(),
+            [(2, "Ann".into(), String::new())]
+        );
         // Old line ends.
         assert_eq!(notes(b"name\rAnn\rBob\r").unwrap()[1].0, 3);
     }
 
     #[test]
     fn every_problem_is_told_by_line_and_column() {
-        let limits = Limits { rows: 9, cell_chars: 5, ..Limits::default() };
+        let limits = Limits {
+            rows: 9,
+            cell_chars: 5,
+            ..Limits::default()
+        };
         assert_eq!(
-            told(b"name,note\r\nAnn,\xff\r\nBo\0b,\r\n\"two\nlines\",longer\r\na,b,c\r\n", limits),
+            told(
+                b"name,note\r\nAnn,\xff\r\nBo\0b,\r\n\"two\nlines\",longer\r\na,b,c\r\n",
+                limits
+            ),
             [
                 "line 2, column note: is not UTF-8 text; save the file as UTF-8 (found \"\u{fffd}\")",
                 "line 3, column name: holds a control character, U+0000 (found \"Bo\\0b\")",
@@ -546,12 +562,18 @@ mod tests {
                 "line 6: has 3 cells, but the header names 2 columns; is a quote or a comma missing?",
             ]
         );
-        let two = Limits { rows: 2, ..Limits::default() };
+        let two = Limits {
+            rows: 2,
+            ..Limits::default()
+        };
         assert_eq!(
             told(b"name\na\nb\nc\n", two),
             ["line 4: too many rows: a file has 2 at most"]
         );
-        let one = Limits { problems: 1, ..Limits::default() };
+        let one = Limits {
+            problems: 1,
+            ..Limits::default()
+        };
         assert_eq!(told(b"name\na\xff\nb\xff\n", one).len(), 2);
     }
 
@@ -567,7 +589,13 @@ mod tests {
                 "line 1, column name: this column is missing from the header",
             ]
         );
-        assert_eq!(all(b"name;note\nAnn;x\n"), ["line 1: cells must be parted by commas"]);
-        assert_eq!(all(b""), ["the file is empty; its first line names the columns"]);
+        assert_eq!(
+            all(b"name;note\nAnn;x\n"),
+            ["line 1: cells must be parted by commas"]
+        );
+        assert_eq!(
+            all(b""),
+            ["the file is empty; its first line names the columns"]
+        );
     }
 }
