@@ -1,0 +1,65 @@
+//! What a cell may hold: names, numbers, days.
+
+use time::macros::format_description;
+use time::{Date, Month};
+
+/// Reads a name of at most `longest` characters, on one line.
+pub(super) fn name(longest: usize) -> impl Fn(&str) -> Result<String, String> {
+    move |text| {
+        if text.chars().any(char::is_control) {
+            return Err("is a name, which stands on one line".to_owned());
+        }
+        if text.chars().nth(longest).is_some() {
+            return Err(format!("is longer than {longest} characters"));
+        }
+        Ok(text.to_owned())
+    }
+}
+
+/// Reads a decimal number: digits with at most one point, perhaps a sign. No exponent, no NaN.
+pub(super) fn number(text: &str) -> Result<f64, &'static str> {
+    const WRONG: &str = "is not a number; write it like 12.5";
+    let plain = |c: char| c.is_ascii_digit() || matches!(c, '.' | '-' | '+');
+    if !text.chars().all(plain) {
+        return Err(WRONG);
+    }
+    text.parse().map_err(|_| WRONG)
+}
+
+/// Reads a whole number, also as a spreadsheet may write it: `30.0`.
+pub(super) fn whole(text: &str) -> Result<i64, &'static str> {
+    let value = number(text).map_err(|_| "is not a whole number")?;
+    // Everything counted here is far below 2^53, where whole f64 stop being exact.
+    if value.fract() == 0.0 && value.abs() < 1e9 {
+        Ok(value as i64)
+    } else {
+        Err("is not a whole number")
+    }
+}
+
+/// The first and last day a log may have; the same bounds as the database's.
+const DAYS: (i32, i32) = (1950, 2200);
+
+/// Reads a day as ISO 8601 writes it.
+pub(super) fn day(text: &str) -> Result<Date, String> {
+    let day = Date::parse(text, format_description!("[year]-[month]-[day]"))
+        .map_err(|_| "is not a day; write it like 2026-11-25".to_owned())?;
+    let january = |year| Date::from_calendar_date(year, Month::January, 1);
+    let (first, last) = (january(DAYS.0), january(DAYS.1));
+    if first.is_ok_and(|first| day < first) || last.is_ok_and(|last| day > last) {
+        return Err(format!(
+            "is not between {}-01-01 and {}-01-01",
+            DAYS.0, DAYS.1
+        ));
+    }
+    Ok(day)
+}
+
+/// Reads one of a few words, in any case.
+pub(super) fn word<T>(
+    text: &str,
+    from_word: impl Fn(&str) -> Option<T>,
+    allowed: &'static str,
+) -> Result<T, String> {
+    from_word(&text.to_lowercase()).ok_or_else(|| format!("must be {allowed}"))
+}
