@@ -1,1 +1,3 @@
 //! What every end-to-end test shares.
+
+pub mod demo_gym;
