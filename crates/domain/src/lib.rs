@@ -9,6 +9,7 @@ pub mod id;
 pub mod next_step;
 pub mod plan;
 pub mod policy;
+pub mod roster;
 pub mod rules;
 pub mod stats;
 pub mod training;

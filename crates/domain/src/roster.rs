@@ -1,0 +1,182 @@
+//! Who trains: names, handles and whether somebody is here.
+
+use serde::{Deserialize, Serialize};
+
+/// Why a name was refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("a name is 1 to 120 printable characters")]
+pub struct PersonNameError;
+
+/// What somebody is called on pages: any script, trimmed, inner white space folded.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct PersonName(String);
+
+impl PersonName {
+    /// Trims and folds white space; refuses what is empty, long or unprintable.
+    ///
+    /// # Errors
+    /// [`PersonNameError`].
+    pub fn new(text: &str) -> Result<Self, PersonNameError> {
+        let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let count = folded.chars().count();
+        if count == 0 || count > 120 || folded.chars().any(char::is_control) {
+            return Err(PersonNameError);
+        }
+        Ok(Self(folded))
+    }
+
+    /// The name.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+
+    /// A handle to begin with: the name's letters and digits in lower case, dashes between words.
+    #[must_use]
+    pub fn suggested_handle(&self) -> String {
+        let words = self.0.to_lowercase();
+        let words: Vec<&str> =
+            words.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
+        let handle: String = words.join("-").chars().take(60).collect();
+        let handle = handle.trim_end_matches('-');
+        if handle.is_empty() { "athlete".to_owned() } else { handle.to_owned() }
+    }
+}
+
+impl TryFrom<String> for PersonName {
+    type Error = PersonNameError;
+
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        Self::new(&text)
+    }
+}
+
+impl From<PersonName> for String {
+    fn from(name: PersonName) -> Self {
+        name.0
+    }
+}
+
+impl std::fmt::Display for PersonName {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// Why a handle was refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("a handle is 1 to 60 letters, digits, dots, dashes or underscores, without spaces")]
+pub struct HandleError;
+
+/// The short name by which files know an athlete: once in a gym, and it never changes.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct Handle(String);
+
+impl Handle {
+    /// Takes letters and digits of any script, and `.`, `-`, `_`.
+    ///
+    /// # Errors
+    /// [`HandleError`].
+    pub fn new(text: &str) -> Result<Self, HandleError> {
+        let fits = |c: char| c.is_alphanumeric() || matches!(c, '.' | '-' | '_');
+        if text.is_empty() || text.chars().count() > 60 || !text.chars().all(fits) {
+            return Err(HandleError);
+        }
+        Ok(Self(text.to_owned()))
+    }
+
+    /// The handle.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl TryFrom<String> for Handle {
+    type Error = HandleError;
+
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        Self::new(&text)
+    }
+}
+
+impl From<Handle> for String {
+    fn from(handle: Handle) -> Self {
+        handle.0
+    }
+}
+
+impl std::fmt::Display for Handle {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// Whether somebody is here.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Status {
+    /// Trains.
+    #[default]
+    Active,
+    /// Comes back; nothing counts as missed meanwhile.
+    Paused,
+    /// Has left. The log stays.
+    Left,
+}
+
+impl Status {
+    /// Every status.
+    pub const ALL: [Self; 3] = [Self::Active, Self::Paused, Self::Left];
+
+    /// The word used in files, the database and pages.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Active => "active",
+            Self::Paused => "paused",
+            Self::Left => "left",
+        }
+    }
+
+    /// Reads [`Status::word`] back.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|status| status.word() == word)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // From Unicode's own categories: letters and digits of every script are alphanumeric.
+    #[test]
+    fn names_of_every_script_are_names() {
+        for name in ["Ada", "Łucja Ødegård", "محمد", "山田 太郎", "O'Neill-Šimić", "🏋 Bo"] {
+            assert_eq!(PersonName::new(name).unwrap().as_str(), name);
+        }
+        assert_eq!(PersonName::new("  Ada \t Quill\n").unwrap().as_str(), "Ada Quill");
+        for bad in ["", "  ", "a\u{0}b", "a\u{7f}", &"x".repeat(121)] {
+            assert_eq!(PersonName::new(bad), Err(PersonNameError), "{bad:?}");
+        }
+    }
+
+    #[test]
+    fn a_handle_is_suggested_from_any_name() {
+        for (name, handle) in
+            [("Ada Quill", "ada-quill"), ("O'Neill-Šimić", "o-neill-šimić"), ("🏋", "athlete"), ("山田 太郎", "山田-太郎")]
+        {
+            let suggested = PersonName::new(name).unwrap().suggested_handle();
+            assert_eq!(suggested, handle);
+            assert!(Handle::new(&suggested).is_ok());
+        }
+        let long = PersonName::new(&"ab ".repeat(40)).unwrap().suggested_handle();
+        assert!(Handle::new(&long).is_ok(), "{long}");
+        for bad in ["", "two words", "=1+2", "a,b", "a/b", &"x".repeat(61)] {
+            assert_eq!(Handle::new(bad), Err(HandleError), "{bad:?}");
+        }
+    }
+}
