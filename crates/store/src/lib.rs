@@ -11,6 +11,8 @@ mod migrate;
 pub mod accounts;
 pub mod exchange;
 pub mod flags;
+pub mod athletes;
+pub mod attendance;
 pub mod gyms;
 pub mod history;
 pub mod invitations;
