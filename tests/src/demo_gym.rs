@@ -33,7 +33,14 @@ pub struct Club {
     owner: Option<&'static str>,
 }
 
-const fn club(name: &'static str, mass_kg: f64, length_mm: u32, balance_mm: u32, period_s: f64, count: u32) -> Club {
+const fn club(
+    name: &'static str,
+    mass_kg: f64,
+    length_mm: u32,
+    balance_mm: u32,
+    period_s: f64,
+    count: u32,
+) -> Club {
     Club {
         name,
         mass_kg,
@@ -61,10 +68,21 @@ pub const RACK: &[Club] = &[
     club("Forge 8.4", 8.4, 640, 420, 1.402, 2),
     club("Forge 9.9", 9.9, 650, 428, 1.412, 2),
     club("Forge 11.6", 11.6, 660, 436, 1.422, 2),
-    Club { loadable: true, ..club("Tallow bar, two plates", 13.5, 700, 445, 1.440, 1) },
-    Club { loadable: true, ..club("Tallow bar, four plates", 15.6, 700, 462, 1.452, 1) },
+    Club {
+        loadable: true,
+        ..club("Tallow bar, two plates", 13.5, 700, 445, 1.440, 1)
+    },
+    Club {
+        loadable: true,
+        ..club("Tallow bar, four plates", 15.6, 700, 462, 1.452, 1)
+    },
     // Never put on a swing test: its inertia is unknown, and every page says so.
-    Club { period_s: None, pivot_mm: None, owner: Some("nairn"), ..club("Nairn's own 6.4", 6.4, 625, 407, 0.0, 1) },
+    Club {
+        period_s: None,
+        pivot_mm: None,
+        owner: Some("nairn"),
+        ..club("Nairn's own 6.4", 6.4, 625, 407, 0.0, 1)
+    },
 ];
 
 const ONE_HAND_START: usize = 1;
@@ -76,11 +94,19 @@ enum Phase {
     /// Two hands: the count climbs until the step is earned on both sides, twice in a row.
     Earn { club: usize, growth: f64 },
     /// Two hands: the count climbs for some weeks, short of the goal.
-    Climb { club: usize, growth: f64, weeks: usize },
+    Climb {
+        club: usize,
+        growth: f64,
+        weeks: usize,
+    },
     /// Two hands: the count stays where it is.
     Flat { weeks: usize },
     /// Two hands: as `Climb`, but the left side lags by this share.
-    LagLeft { club: usize, weeks: usize, share: f64 },
+    LagLeft {
+        club: usize,
+        weeks: usize,
+        share: f64,
+    },
     /// Two hands: effort goes up at the same work.
     Grind { weeks: usize },
     /// The fingertip stage.
@@ -92,18 +118,27 @@ enum Phase {
     /// One hand: one week at this many sets on each side.
     LadderWeek { club: usize, sets: usize },
     /// One hand: weeks in which the left side leaves sets out.
-    LadderLeftShort { club: usize, weeks: usize, sets: usize, left_sets: usize },
+    LadderLeftShort {
+        club: usize,
+        weeks: usize,
+        sets: usize,
+        left_sets: usize,
+    },
     /// Nobody comes.
     Away { weeks: usize },
     /// One session a week, as in the phase before.
     HalfWeeks { weeks: usize },
     /// The last session hurt.
-    Hurt { score: u8, place: &'static str, sessions: usize },
+    Hurt {
+        score: u8,
+        place: &'static str,
+        sessions: usize,
+    },
 }
 
 use Phase::{
-    Away, Climb, Earn, Fingertip, Flat, Grind, HalfWeeks, Hurt, Ladder, LadderEarn, LadderLeftShort, LadderWeek,
-    LagLeft,
+    Away, Climb, Earn, Fingertip, Flat, Grind, HalfWeeks, Hurt, Ladder, LadderEarn,
+    LadderLeftShort, LadderWeek, LagLeft,
 };
 
 /// Whether an athlete still trains.
@@ -142,11 +177,23 @@ const fn person(
     truth: &'static [&'static str],
     next: Option<&'static str>,
 ) -> Person {
-    Person { handle, name, coach: COACHES[coach], movement, standing: Standing::Active, script, truth, next }
+    Person {
+        handle,
+        name,
+        coach: COACHES[coach],
+        movement,
+        standing: Standing::Active,
+        script,
+        truth,
+        next,
+    }
 }
 
 const fn earn(club: usize) -> Phase {
-    Earn { club, growth: 0.013 }
+    Earn {
+        club,
+        growth: 0.013,
+    }
 }
 
 // The first three clubs that everybody works through, each until its step is earned.
@@ -154,67 +201,664 @@ const C1: Phase = earn(TWO_HAND_START);
 const C2: Phase = earn(TWO_HAND_START + 1);
 const C3: Phase = earn(TWO_HAND_START + 2);
 // The same three at a slower climb: more than a year of two-hand work, as the gate to one hand asks.
-const Y1: Phase = Earn { club: TWO_HAND_START, growth: 0.0088 };
-const Y2: Phase = Earn { club: TWO_HAND_START + 1, growth: 0.0088 };
-const Y3: Phase = Earn { club: TWO_HAND_START + 2, growth: 0.0088 };
-const TIPS: Phase = Fingertip { club: ONE_HAND_START, sessions: 4 };
+const Y1: Phase = Earn {
+    club: TWO_HAND_START,
+    growth: 0.0088,
+};
+const Y2: Phase = Earn {
+    club: TWO_HAND_START + 1,
+    growth: 0.0088,
+};
+const Y3: Phase = Earn {
+    club: TWO_HAND_START + 2,
+    growth: 0.0088,
+};
+const TIPS: Phase = Fingertip {
+    club: ONE_HAND_START,
+    sessions: 4,
+};
 
 /// Everybody, by what their script is there to show.
 pub const PEOPLE: &[Person] = &[
     // Steady two-hand work, nothing to see.
-    person("abena", "Abena Thorsley", 0, "pullover", &[Climb { club: 5, growth: 0.015, weeks: 7 }], &[], Some("stay")),
-    person("bruno", "Bruno Ashgrove", 0, "inside circle", &[C1, Climb { club: 6, growth: 0.016, weeks: 6 }], &[], Some("stay")),
-    person("carys", "Carys Venn", 1, "pullover", &[C1, C2, Climb { club: 7, growth: 0.014, weeks: 7 }], &[], Some("stay")),
-    person("dmitri", "Dmitri Hallow", 1, "mill", &[C1, C2, C3, Climb { club: 8, growth: 0.017, weeks: 5 }], &[], None),
-    person("elske", "Elske Brandt", 0, "outside circle", &[Climb { club: 5, growth: 0.018, weeks: 6 }], &[], Some("stay")),
-    person("farid", "Farid Ostler", 1, "inside circle", &[C1, Climb { club: 6, growth: 0.015, weeks: 8 }], &[], Some("stay")),
-    person("greta", "Greta Lindqvist-Moor", 0, "mill", &[C1, C2, Climb { club: 7, growth: 0.016, weeks: 6 }], &[], Some("stay")),
+    person(
+        "abena",
+        "Abena Thorsley",
+        0,
+        "pullover",
+        &[Climb {
+            club: 5,
+            growth: 0.015,
+            weeks: 7,
+        }],
+        &[],
+        Some("stay"),
+    ),
+    person(
+        "bruno",
+        "Bruno Ashgrove",
+        0,
+        "inside circle",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.016,
+                weeks: 6,
+            },
+        ],
+        &[],
+        Some("stay"),
+    ),
+    person(
+        "carys",
+        "Carys Venn",
+        1,
+        "pullover",
+        &[
+            C1,
+            C2,
+            Climb {
+                club: 7,
+                growth: 0.014,
+                weeks: 7,
+            },
+        ],
+        &[],
+        Some("stay"),
+    ),
+    person(
+        "dmitri",
+        "Dmitri Hallow",
+        1,
+        "mill",
+        &[
+            C1,
+            C2,
+            C3,
+            Climb {
+                club: 8,
+                growth: 0.017,
+                weeks: 5,
+            },
+        ],
+        &[],
+        None,
+    ),
+    person(
+        "elske",
+        "Elske Brandt",
+        0,
+        "outside circle",
+        &[Climb {
+            club: 5,
+            growth: 0.018,
+            weeks: 6,
+        }],
+        &[],
+        Some("stay"),
+    ),
+    person(
+        "farid",
+        "Farid Ostler",
+        1,
+        "inside circle",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 8,
+            },
+        ],
+        &[],
+        Some("stay"),
+    ),
+    person(
+        "greta",
+        "Greta Lindqvist-Moor",
+        0,
+        "mill",
+        &[
+            C1,
+            C2,
+            Climb {
+                club: 7,
+                growth: 0.016,
+                weeks: 6,
+            },
+        ],
+        &[],
+        Some("stay"),
+    ),
     // Two sessions old.
-    person("hollis", "Hollis Pree", 1, "pullover", &[Climb { club: 5, growth: 0.015, weeks: 1 }], &[], Some("stay")),
+    person(
+        "hollis",
+        "Hollis Pree",
+        1,
+        "pullover",
+        &[Climb {
+            club: 5,
+            growth: 0.015,
+            weeks: 1,
+        }],
+        &[],
+        Some("stay"),
+    ),
     // The step is earned this week.
-    person("imani", "Imani Calder", 0, "pullover", &[C1, C2], &[], Some("step_up")),
-    person("jorin", "Jorin Peake", 1, "inside circle", &[C1], &[], Some("step_up")),
+    person(
+        "imani",
+        "Imani Calder",
+        0,
+        "pullover",
+        &[C1, C2],
+        &[],
+        Some("step_up"),
+    ),
+    person(
+        "jorin",
+        "Jorin Peake",
+        1,
+        "inside circle",
+        &[C1],
+        &[],
+        Some("step_up"),
+    ),
     // Stopped climbing short of the goal.
-    person("kaveh", "Kaveh Rushton", 0, "pullover", &[C1, Climb { club: 6, growth: 0.018, weeks: 6 }, Flat { weeks: 10 }], &["T5"], None),
-    person("liese", "Liese Okonjo", 0, "mill", &[Climb { club: 5, growth: 0.02, weeks: 6 }, Flat { weeks: 9 }], &["T5"], None),
-    person("marek", "Marek Dunmore", 1, "outside circle", &[C1, C2, Climb { club: 7, growth: 0.017, weeks: 7 }, Flat { weeks: 10 }], &["T5"], None),
+    person(
+        "kaveh",
+        "Kaveh Rushton",
+        0,
+        "pullover",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.018,
+                weeks: 6,
+            },
+            Flat { weeks: 10 },
+        ],
+        &["T5"],
+        None,
+    ),
+    person(
+        "liese",
+        "Liese Okonjo",
+        0,
+        "mill",
+        &[
+            Climb {
+                club: 5,
+                growth: 0.02,
+                weeks: 6,
+            },
+            Flat { weeks: 9 },
+        ],
+        &["T5"],
+        None,
+    ),
+    person(
+        "marek",
+        "Marek Dunmore",
+        1,
+        "outside circle",
+        &[
+            C1,
+            C2,
+            Climb {
+                club: 7,
+                growth: 0.017,
+                weeks: 7,
+            },
+            Flat { weeks: 10 },
+        ],
+        &["T5"],
+        None,
+    ),
     // Jumped weight: one before the step was earned, one who earned it and passed two clubs by.
-    person("nairn", "Nairn Fettes", 0, "pullover", &[C1, Climb { club: 6, growth: 0.015, weeks: 6 }, Climb { club: 9, growth: 0.01, weeks: 1 }], &["W1", "W2", "W3"], None),
-    person("odile", "Odile Sarrat", 1, "inside circle", &[C1, Climb { club: 8, growth: 0.01, weeks: 1 }], &["W1", "W2"], None),
+    person(
+        "nairn",
+        "Nairn Fettes",
+        0,
+        "pullover",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 6,
+            },
+            Climb {
+                club: 9,
+                growth: 0.01,
+                weeks: 1,
+            },
+        ],
+        &["W1", "W2", "W3"],
+        None,
+    ),
+    person(
+        "odile",
+        "Odile Sarrat",
+        1,
+        "inside circle",
+        &[
+            C1,
+            Climb {
+                club: 8,
+                growth: 0.01,
+                weeks: 1,
+            },
+        ],
+        &["W1", "W2"],
+        None,
+    ),
     // Stepped up a single club before it was earned.
-    person("piers", "Piers Wexcombe", 1, "mill", &[C1, Climb { club: 6, growth: 0.015, weeks: 6 }, Climb { club: 7, growth: 0.01, weeks: 1 }], &["W3"], None),
+    person(
+        "piers",
+        "Piers Wexcombe",
+        1,
+        "mill",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 6,
+            },
+            Climb {
+                club: 7,
+                growth: 0.01,
+                weeks: 1,
+            },
+        ],
+        &["W3"],
+        None,
+    ),
     // Favours a side.
-    person("quilla", "Quilla Marsh", 0, "pullover", &[C1, LagLeft { club: 6, weeks: 7, share: 0.14 }], &["B2"], None),
-    person("rasmus", "Rasmus Thole", 1, "mill", &[Y1, Y2, Y3, TIPS, Ladder { club: 1, weeks: 3 }, LadderLeftShort { club: 1, weeks: 5, sets: 8, left_sets: 6 }], &["B2"], None),
+    person(
+        "quilla",
+        "Quilla Marsh",
+        0,
+        "pullover",
+        &[
+            C1,
+            LagLeft {
+                club: 6,
+                weeks: 7,
+                share: 0.14,
+            },
+        ],
+        &["B2"],
+        None,
+    ),
+    person(
+        "rasmus",
+        "Rasmus Thole",
+        1,
+        "mill",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            TIPS,
+            Ladder { club: 1, weeks: 3 },
+            LadderLeftShort {
+                club: 1,
+                weeks: 5,
+                sets: 8,
+                left_sets: 6,
+            },
+        ],
+        &["B2"],
+        None,
+    ),
     // Fades away, stays away, comes half the time.
-    person("signe", "Signe Aldous", 0, "inside circle", &[C1, Climb { club: 6, growth: 0.015, weeks: 6 }, Away { weeks: 3 }], &["A1"], Some("return")),
-    person("tamsin", "Tamsin Royle", 1, "pullover", &[C1, C2, Climb { club: 7, growth: 0.015, weeks: 5 }, Away { weeks: 5 }], &["A1"], Some("return")),
-    person("ulf", "Ulf Hartigan", 0, "mill", &[C1, Climb { club: 6, growth: 0.015, weeks: 5 }, HalfWeeks { weeks: 3 }], &["A1"], None),
+    person(
+        "signe",
+        "Signe Aldous",
+        0,
+        "inside circle",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 6,
+            },
+            Away { weeks: 3 },
+        ],
+        &["A1"],
+        Some("return"),
+    ),
+    person(
+        "tamsin",
+        "Tamsin Royle",
+        1,
+        "pullover",
+        &[
+            C1,
+            C2,
+            Climb {
+                club: 7,
+                growth: 0.015,
+                weeks: 5,
+            },
+            Away { weeks: 5 },
+        ],
+        &["A1"],
+        Some("return"),
+    ),
+    person(
+        "ulf",
+        "Ulf Hartigan",
+        0,
+        "mill",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 5,
+            },
+            HalfWeeks { weeks: 3 },
+        ],
+        &["A1"],
+        None,
+    ),
     // Three clubs finished in more than a year: the gate to one hand is open.
-    person("vesna", "Vesna Tarrow", 0, "pullover", &[Y1, Y2, Y3, Earn { club: 8, growth: 0.013 }], &[], Some("fingertip_stage")),
-    person("wilf", "Wilf Adeyemi-Stone", 1, "inside circle", &[Y1, Y2, Y3, Earn { club: 8, growth: 0.013 }, Climb { club: 9, growth: 0.015, weeks: 5 }], &[], Some("fingertip_stage")),
+    person(
+        "vesna",
+        "Vesna Tarrow",
+        0,
+        "pullover",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            Earn {
+                club: 8,
+                growth: 0.013,
+            },
+        ],
+        &[],
+        Some("fingertip_stage"),
+    ),
+    person(
+        "wilf",
+        "Wilf Adeyemi-Stone",
+        1,
+        "inside circle",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            Earn {
+                club: 8,
+                growth: 0.013,
+            },
+            Climb {
+                club: 9,
+                growth: 0.015,
+                weeks: 5,
+            },
+        ],
+        &[],
+        Some("fingertip_stage"),
+    ),
     // In the fingertip stage, and through it.
-    person("xanthe", "Xanthe Bellwood", 0, "pullover", &[Y1, Y2, Y3, Earn { club: 8, growth: 0.013 }, Fingertip { club: ONE_HAND_START, sessions: 2 }], &[], None),
-    person("yusuf", "Yusuf Carrow", 1, "mill", &[Y1, Y2, Y3, Earn { club: 8, growth: 0.013 }, TIPS], &[], Some("open_one_hand")),
+    person(
+        "xanthe",
+        "Xanthe Bellwood",
+        0,
+        "pullover",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            Earn {
+                club: 8,
+                growth: 0.013,
+            },
+            Fingertip {
+                club: ONE_HAND_START,
+                sessions: 2,
+            },
+        ],
+        &[],
+        None,
+    ),
+    person(
+        "yusuf",
+        "Yusuf Carrow",
+        1,
+        "mill",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            Earn {
+                club: 8,
+                growth: 0.013,
+            },
+            TIPS,
+        ],
+        &[],
+        Some("open_one_hand"),
+    ),
     // On the ladder, going well.
-    person("zelda", "Zelda Prowse", 0, "pullover", &[Y1, Y2, Y3, TIPS, LadderEarn { club: 1, target: 10 }, LadderEarn { club: 2, target: 10 }, Ladder { club: 3, weeks: 6 }], &[], None),
-    person("anton", "Anton Greaves", 0, "inside circle", &[Y1, Y2, Y3, TIPS, LadderEarn { club: 1, target: 10 }, Ladder { club: 2, weeks: 5 }], &[], None),
+    person(
+        "zelda",
+        "Zelda Prowse",
+        0,
+        "pullover",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            TIPS,
+            LadderEarn {
+                club: 1,
+                target: 10,
+            },
+            LadderEarn {
+                club: 2,
+                target: 10,
+            },
+            Ladder { club: 3, weeks: 6 },
+        ],
+        &[],
+        None,
+    ),
+    person(
+        "anton",
+        "Anton Greaves",
+        0,
+        "inside circle",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            TIPS,
+            LadderEarn {
+                club: 1,
+                target: 10,
+            },
+            Ladder { club: 2, weeks: 5 },
+        ],
+        &[],
+        None,
+    ),
     // The ladder's target done twice.
-    person("beata", "Beata Fallow", 1, "mill", &[Y1, Y2, Y3, TIPS, LadderEarn { club: 1, target: 10 }], &[], Some("step_up")),
+    person(
+        "beata",
+        "Beata Fallow",
+        1,
+        "mill",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            TIPS,
+            LadderEarn {
+                club: 1,
+                target: 10,
+            },
+        ],
+        &[],
+        Some("step_up"),
+    ),
     // Four sets more from one week to the next.
-    person("casper", "Casper Nyland", 0, "pullover", &[Y1, Y2, Y3, TIPS, Ladder { club: 1, weeks: 2 }, LadderWeek { club: 1, sets: 10 }], &["V2"], None),
+    person(
+        "casper",
+        "Casper Nyland",
+        0,
+        "pullover",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            TIPS,
+            Ladder { club: 1, weeks: 2 },
+            LadderWeek { club: 1, sets: 10 },
+        ],
+        &["V2"],
+        None,
+    ),
     // Kept ten sets across a step.
-    person("delphi", "Delphi Arnott", 1, "inside circle", &[Y1, Y2, Y3, TIPS, LadderEarn { club: 1, target: 10 }, LadderWeek { club: 2, sets: 10 }], &["W4"], None),
+    person(
+        "delphi",
+        "Delphi Arnott",
+        1,
+        "inside circle",
+        &[
+            Y1,
+            Y2,
+            Y3,
+            TIPS,
+            LadderEarn {
+                club: 1,
+                target: 10,
+            },
+            LadderWeek { club: 2, sets: 10 },
+        ],
+        &["W4"],
+        None,
+    ),
     // Hurts: once badly, twice a little at one place.
-    person("edvard", "Edvard Locke", 0, "pullover", &[C1, Climb { club: 6, growth: 0.015, weeks: 6 }, Hurt { score: 5, place: "left elbow", sessions: 1 }], &["L4"], Some("wait_for_coach")),
-    person("freya", "Freya Munting", 1, "mill", &[C1, C2, Climb { club: 7, growth: 0.015, weeks: 5 }, Hurt { score: 2, place: "right shoulder", sessions: 2 }], &["L4"], None),
+    person(
+        "edvard",
+        "Edvard Locke",
+        0,
+        "pullover",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 6,
+            },
+            Hurt {
+                score: 5,
+                place: "left elbow",
+                sessions: 1,
+            },
+        ],
+        &["L4"],
+        Some("wait_for_coach"),
+    ),
+    person(
+        "freya",
+        "Freya Munting",
+        1,
+        "mill",
+        &[
+            C1,
+            C2,
+            Climb {
+                club: 7,
+                growth: 0.015,
+                weeks: 5,
+            },
+            Hurt {
+                score: 2,
+                place: "right shoulder",
+                sessions: 2,
+            },
+        ],
+        &["L4"],
+        None,
+    ),
     // Effort at the ceiling, twice.
-    person("gwil", "Gwil Trevanion", 0, "outside circle", &[C1, Climb { club: 6, growth: 0.015, weeks: 6 }, Grind { weeks: 1 }], &["L3"], None),
+    person(
+        "gwil",
+        "Gwil Trevanion",
+        0,
+        "outside circle",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 6,
+            },
+            Grind { weeks: 1 },
+        ],
+        &["L3"],
+        None,
+    ),
     // One hand after one club and a few months, and on a club heavier than the one finished.
-    person("hedda", "Hedda Straik", 1, "pullover", &[C1, Climb { club: 6, growth: 0.015, weeks: 6 }, LadderWeek { club: 6, sets: 5 }], &["O1", "O3", "W5"], None),
+    person(
+        "hedda",
+        "Hedda Straik",
+        1,
+        "pullover",
+        &[
+            C1,
+            Climb {
+                club: 6,
+                growth: 0.015,
+                weeks: 6,
+            },
+            LadderWeek { club: 6, sets: 5 },
+        ],
+        &["O1", "O3", "W5"],
+        None,
+    ),
     // Paused, and gone: in the files, in nobody's week.
-    Person { standing: Standing::Paused, ..person("ivo", "Ivo Cardew", 0, "mill", &[C1, Climb { club: 6, growth: 0.015, weeks: 6 }, Away { weeks: 4 }], &["A1"], None) },
-    Person { standing: Standing::Left, ..person("juno", "Juno Whitlock", 1, "pullover", &[C1, Away { weeks: 12 }], &["A1"], None) },
+    Person {
+        standing: Standing::Paused,
+        ..person(
+            "ivo",
+            "Ivo Cardew",
+            0,
+            "mill",
+            &[
+                C1,
+                Climb {
+                    club: 6,
+                    growth: 0.015,
+                    weeks: 6,
+                },
+                Away { weeks: 4 },
+            ],
+            &["A1"],
+            None,
+        )
+    },
+    Person {
+        standing: Standing::Left,
+        ..person(
+            "juno",
+            "Juno Whitlock",
+            1,
+            "pullover",
+            &[C1, Away { weeks: 12 }],
+            &["A1"],
+            None,
+        )
+    },
 ];
 
 /// One set as it goes into the file.
@@ -279,8 +923,14 @@ impl Player {
     fn days(&mut self) -> Vec<i64> {
         let misses = !self.regular && !self.missed_last_week && self.uniform() < 1.0 / 6.0;
         self.missed_last_week = misses;
-        let kept = if misses { vec![self.weekdays[1]] } else { self.weekdays.to_vec() };
-        kept.into_iter().map(|weekday| self.week * 7 + weekday).collect()
+        let kept = if misses {
+            vec![self.weekdays[1]]
+        } else {
+            self.weekdays.to_vec()
+        };
+        kept.into_iter()
+            .map(|weekday| self.week * 7 + weekday)
+            .collect()
     }
 
     fn effort(&mut self) -> f64 {
@@ -295,37 +945,79 @@ impl Player {
     }
 
     /// One session of interval sets at today's form; gives the density of each side.
-    fn interval_session(&mut self, day: i64, lag_left: f64, effort: f64, pain: Option<(u8, &'static str)>) -> [f64; 2] {
+    fn interval_session(
+        &mut self,
+        day: i64,
+        lag_left: f64,
+        effort: f64,
+        pain: Option<(u8, &'static str)>,
+    ) -> [f64; 2] {
         let form = self.level * (1.0 + 0.03 * self.normal());
         let mut sets = Vec::new();
         let mut totals = [0u32; 2];
         for _ in 0..SETS_PER_SIDE {
             for (at, side) in ["left", "right"].into_iter().enumerate() {
                 let lag = if at == 0 { lag_left } else { 0.0 };
-                let count = form * f64::from(INTERVAL_SECONDS) / 60.0 * (1.0 - lag) + 0.3 * self.normal();
+                let count =
+                    form * f64::from(INTERVAL_SECONDS) / 60.0 * (1.0 - lag) + 0.3 * self.normal();
                 let reps = count.round().max(1.0) as u32;
                 totals[at] += reps;
-                sets.push(SetRow { hands: "two", club: self.club, side, seconds: Some(INTERVAL_SECONDS), reps, asked: None });
+                sets.push(SetRow {
+                    hands: "two",
+                    club: self.club,
+                    side,
+                    seconds: Some(INTERVAL_SECONDS),
+                    reps,
+                    asked: None,
+                });
             }
         }
-        self.sessions.push(SessionRow { day, minutes: 32, effort, pain, sets });
-        totals.map(|total| 60.0 * f64::from(total) / f64::from(INTERVAL_SECONDS * SETS_PER_SIDE as u32))
+        self.sessions.push(SessionRow {
+            day,
+            minutes: 32,
+            effort,
+            pain,
+            sets,
+        });
+        totals.map(|total| {
+            60.0 * f64::from(total) / f64::from(INTERVAL_SECONDS * SETS_PER_SIDE as u32)
+        })
     }
 
-    fn straight_session(&mut self, day: i64, hands: &'static str, club: usize, left: usize, right: usize) {
+    fn straight_session(
+        &mut self,
+        day: i64,
+        hands: &'static str,
+        club: usize,
+        left: usize,
+        right: usize,
+    ) {
         self.club = club;
         let reps = if hands == "fingertip" { 3 } else { 5 };
         let mut sets = Vec::new();
         for at in 0..left.max(right) {
             for (side, count) in [("left", left), ("right", right)] {
                 if at < count {
-                    sets.push(SetRow { hands, club, side, seconds: None, reps, asked: Some(reps) });
+                    sets.push(SetRow {
+                        hands,
+                        club,
+                        side,
+                        seconds: None,
+                        reps,
+                        asked: Some(reps),
+                    });
                 }
             }
         }
         let effort = self.effort();
         let minutes = 10 + 2 * left.max(right) as u32;
-        self.sessions.push(SessionRow { day, minutes, effort, pain: None, sets });
+        self.sessions.push(SessionRow {
+            day,
+            minutes,
+            effort,
+            pain: None,
+            sets,
+        });
     }
 
     fn grow(&mut self, growth: f64) {
@@ -363,7 +1055,11 @@ impl Player {
                 }
                 self.week += 1;
             }
-            Climb { club, growth, weeks } => {
+            Climb {
+                club,
+                growth,
+                weeks,
+            } => {
                 self.take_up(club);
                 for _ in 0..weeks {
                     for day in self.days() {
@@ -425,7 +1121,12 @@ impl Player {
                 }
             }
             LadderWeek { club, sets } => self.ladder_week(club, sets, sets),
-            LadderLeftShort { club, weeks, sets, left_sets } => {
+            LadderLeftShort {
+                club,
+                weeks,
+                sets,
+                left_sets,
+            } => {
                 for _ in 0..weeks {
                     self.ladder_week(club, left_sets, sets);
                 }
@@ -438,10 +1139,19 @@ impl Player {
                     self.grow(0.01);
                 }
             }
-            Hurt { score, place, sessions } => {
+            Hurt {
+                score,
+                place,
+                sessions,
+            } => {
                 for weekday in self.weekdays.into_iter().take(sessions) {
                     let effort = self.effort();
-                    self.interval_session(self.week * 7 + weekday, 0.0, effort, Some((score, place)));
+                    self.interval_session(
+                        self.week * 7 + weekday,
+                        0.0,
+                        effort,
+                        Some((score, place)),
+                    );
                 }
                 self.week += 1;
             }
@@ -462,7 +1172,11 @@ fn median_of_first_three(densities: &[f64]) -> f64 {
 
 /// The files of the invented gym, by name.
 pub fn files() -> Vec<(&'static str, String)> {
-    vec![("athletes.csv", athletes()), ("clubs.csv", clubs()), ("sets.csv", sets())]
+    vec![
+        ("athletes.csv", athletes()),
+        ("clubs.csv", clubs()),
+        ("sets.csv", sets()),
+    ]
 }
 
 /// The day on which the week after the script's last begins is the day after [`AS_OF`].
@@ -479,7 +1193,12 @@ fn played() -> Vec<(&'static Person, Player)> {
                 .iter()
                 .find(|(handle, _)| *handle == person.handle)
                 .map_or(at as u64 * 7 + 3, |(_, seed)| *seed);
-            let regular = person.script.iter().filter(|phase| matches!(phase, Earn { .. })).count() >= 3;
+            let regular = person
+                .script
+                .iter()
+                .filter(|phase| matches!(phase, Earn { .. }))
+                .count()
+                >= 3;
             let mut player = Player::new(seed, regular);
             for phase in person.script {
                 player.play(*phase);
@@ -502,24 +1221,34 @@ fn athletes() -> String {
             Standing::Paused => ("paused", last + Duration::days(1)),
             Standing::Left => ("left", last + Duration::days(1)),
         };
-        text += &format!("{},{},{start},{status},{since},{},\r\n", person.handle, person.name, person.coach);
+        text += &format!(
+            "{},{},{start},{status},{since},{},\r\n",
+            person.handle, person.name, person.coach
+        );
     }
     text
 }
 
 fn clubs() -> String {
-    let mut text =
-        String::from("club,mass_kg,length_mm,balance_mm,grip_mm,period_s,pivot_mm,loadable,count,athlete\r\n");
+    let mut text = String::from(
+        "club,mass_kg,length_mm,balance_mm,grip_mm,period_s,pivot_mm,loadable,count,athlete\r\n",
+    );
     for club in RACK {
         let number = |value: Option<u32>| value.map(|value| value.to_string()).unwrap_or_default();
-        let name = if club.name.contains(',') { format!("\"{}\"", club.name) } else { club.name.to_owned() };
+        let name = if club.name.contains(',') {
+            format!("\"{}\"", club.name)
+        } else {
+            club.name.to_owned()
+        };
         text += &format!(
             "{name},{},{},{},{},{},{},{},{},{}\r\n",
             club.mass_kg,
             club.length_mm,
             number(club.balance_mm),
             number(club.grip_mm),
-            club.period_s.map(|period| format!("{period:.3}")).unwrap_or_default(),
+            club.period_s
+                .map(|period| format!("{period:.3}"))
+                .unwrap_or_default(),
             number(club.pivot_mm),
             if club.loadable { "yes" } else { "no" },
             club.count,
@@ -538,9 +1267,16 @@ fn sets() -> String {
             let on = day_of(player.week, session.day);
             for set in &session.sets {
                 let club = RACK[set.club].name;
-                let club = if club.contains(',') { format!("\"{club}\"") } else { club.to_owned() };
-                let (pain, place) = session.pain.map_or((String::new(), ""), |(score, place)| (score.to_string(), place));
-                let number = |value: Option<u32>| value.map(|value| value.to_string()).unwrap_or_default();
+                let club = if club.contains(',') {
+                    format!("\"{club}\"")
+                } else {
+                    club.to_owned()
+                };
+                let (pain, place) = session.pain.map_or((String::new(), ""), |(score, place)| {
+                    (score.to_string(), place)
+                });
+                let number =
+                    |value: Option<u32>| value.map(|value| value.to_string()).unwrap_or_default();
                 text += &format!(
                     "{},{on},{},{},{},{club},{},{},{},{},{pain},{place},{},{}\r\n",
                     person.handle,

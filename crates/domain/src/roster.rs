@@ -36,11 +36,17 @@ impl PersonName {
     #[must_use]
     pub fn suggested_handle(&self) -> String {
         let words = self.0.to_lowercase();
-        let words: Vec<&str> =
-            words.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
+        let words: Vec<&str> = words
+            .split(|c: char| !c.is_alphanumeric())
+            .filter(|word| !word.is_empty())
+            .collect();
         let handle: String = words.join("-").chars().take(60).collect();
         let handle = handle.trim_end_matches('-');
-        if handle.is_empty() { "athlete".to_owned() } else { handle.to_owned() }
+        if handle.is_empty() {
+            "athlete".to_owned()
+        } else {
+            handle.to_owned()
+        }
     }
 }
 
@@ -115,7 +121,9 @@ impl std::fmt::Display for Handle {
 }
 
 /// Whether somebody is here.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[serde(rename_all = "lowercase")]
 pub enum Status {
     /// Trains.
@@ -155,10 +163,20 @@ mod tests {
     // From Unicode's own categories: letters and digits of every script are alphanumeric.
     #[test]
     fn names_of_every_script_are_names() {
-        for name in ["Ada", "Łucja Ødegård", "محمد", "山田 太郎", "O'Neill-Šimić", "🏋 Bo"] {
+        for name in [
+            "Ada",
+            "Łucja Ødegård",
+            "محمد",
+            "山田 太郎",
+            "O'Neill-Šimić",
+            "🏋 Bo",
+        ] {
             assert_eq!(PersonName::new(name).unwrap().as_str(), name);
         }
-        assert_eq!(PersonName::new("  Ada \t Quill\n").unwrap().as_str(), "Ada Quill");
+        assert_eq!(
+            PersonName::new("  Ada \t Quill\n").unwrap().as_str(),
+            "Ada Quill"
+        );
         for bad in ["", "  ", "a\u{0}b", "a\u{7f}", &"x".repeat(121)] {
             assert_eq!(PersonName::new(bad), Err(PersonNameError), "{bad:?}");
         }
@@ -166,14 +184,19 @@ mod tests {
 
     #[test]
     fn a_handle_is_suggested_from_any_name() {
-        for (name, handle) in
-            [("Ada Quill", "ada-quill"), ("O'Neill-Šimić", "o-neill-šimić"), ("🏋", "athlete"), ("山田 太郎", "山田-太郎")]
-        {
+        for (name, handle) in [
+            ("Ada Quill", "ada-quill"),
+            ("O'Neill-Šimić", "o-neill-šimić"),
+            ("🏋", "athlete"),
+            ("山田 太郎", "山田-太郎"),
+        ] {
             let suggested = PersonName::new(name).unwrap().suggested_handle();
             assert_eq!(suggested, handle);
             assert!(Handle::new(&suggested).is_ok());
         }
-        let long = PersonName::new(&"ab ".repeat(40)).unwrap().suggested_handle();
+        let long = PersonName::new(&"ab ".repeat(40))
+            .unwrap()
+            .suggested_handle();
         assert!(Handle::new(&long).is_ok(), "{long}");
         for bad in ["", "two words", "=1+2", "a,b", "a/b", &"x".repeat(61)] {
             assert_eq!(Handle::new(bad), Err(HandleError), "{bad:?}");

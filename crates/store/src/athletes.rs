@@ -205,7 +205,10 @@ pub async fn rosters(tx: &mut GymTx) -> Result<Vec<(AthleteId, AccountId)>, Stor
     .bind(tx.gym().0)
     .fetch_all(tx.conn())
     .await?;
-    Ok(rows.into_iter().map(|(athlete, coach)| (AthleteId(athlete), AccountId(coach))).collect())
+    Ok(rows
+        .into_iter()
+        .map(|(athlete, coach)| (AthleteId(athlete), AccountId(coach)))
+        .collect())
 }
 
 /// Sets who looks after an athlete: exactly these coaches.

@@ -24,7 +24,9 @@ impl CalendarMonth {
     /// The month that a day lies in.
     #[must_use]
     pub fn of(day: Date) -> Self {
-        Self { first: day.replace_day(1).unwrap_or(day) }
+        Self {
+            first: day.replace_day(1).unwrap_or(day),
+        }
     }
 
     /// Its first day.
@@ -64,7 +66,8 @@ impl std::str::FromStr for CalendarMonth {
 
     fn from_str(text: &str) -> Result<Self, MonthError> {
         let (year, month) = text.split_once('-').ok_or(MonthError)?;
-        let digits = |part: &str, count| part.len() == count && part.bytes().all(|b| b.is_ascii_digit());
+        let digits =
+            |part: &str, count| part.len() == count && part.bytes().all(|b| b.is_ascii_digit());
         if !digits(year, 4) || !digits(month, 2) {
             return Err(MonthError);
         }
@@ -74,13 +77,20 @@ impl std::str::FromStr for CalendarMonth {
         if !(1950..2200).contains(&year) {
             return Err(MonthError);
         }
-        Date::from_calendar_date(year, month, 1).map(Self::of).map_err(|_| MonthError)
+        Date::from_calendar_date(year, month, 1)
+            .map(Self::of)
+            .map_err(|_| MonthError)
     }
 }
 
 impl std::fmt::Display for CalendarMonth {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{:04}-{:02}", self.first.year(), u8::from(self.first.month()))
+        write!(
+            f,
+            "{:04}-{:02}",
+            self.first.year(),
+            u8::from(self.first.month())
+        )
     }
 }
 
@@ -194,7 +204,19 @@ mod tests {
         for text in ["2026-11", "2024-02", "1950-01", "2199-12"] {
             assert_eq!(text.parse::<CalendarMonth>().unwrap().to_string(), text);
         }
-        for text in ["", "2026", "2026-13", "2026-00", "26-11", "2026-1", "+026-11", "2026-11-01", "2200-01", "1949-12", "２026-11"] {
+        for text in [
+            "",
+            "2026",
+            "2026-13",
+            "2026-00",
+            "26-11",
+            "2026-1",
+            "+026-11",
+            "2026-11-01",
+            "2200-01",
+            "1949-12",
+            "２026-11",
+        ] {
             assert_eq!(text.parse::<CalendarMonth>(), Err(MonthError), "{text}");
         }
     }

@@ -9,10 +9,10 @@ mod error;
 mod migrate;
 
 pub mod accounts;
-pub mod exchange;
-pub mod flags;
 pub mod athletes;
 pub mod attendance;
+pub mod exchange;
+pub mod flags;
 pub mod gyms;
 pub mod history;
 pub mod invitations;
