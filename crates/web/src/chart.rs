@@ -165,7 +165,10 @@ impl Lines<'_> {
                     .readings
                     .iter()
                     .filter(|reading| reading.value.is_finite())
-                    .map(|reading| Dot { x: days.percent(reading.day), y: scale.pixels(reading.value) })
+                    .map(|reading| Dot {
+                        x: days.percent(reading.day),
+                        y: scale.pixels(reading.value),
+                    })
                     .collect();
                 Line {
                     name: series.name.clone(),
@@ -198,8 +201,10 @@ impl Lines<'_> {
 
 /// One row a day, one column a series, newest first.
 fn readings_table(caption: String, series: &[Series]) -> Table {
-    let mut days: Vec<Date> =
-        series.iter().flat_map(|one| one.readings.iter().map(|reading| reading.day)).collect();
+    let mut days: Vec<Date> = series
+        .iter()
+        .flat_map(|one| one.readings.iter().map(|reading| reading.day))
+        .collect();
     days.sort_unstable();
     days.dedup();
     let row = |day: Date| {
@@ -210,7 +215,11 @@ fn readings_table(caption: String, series: &[Series]) -> Table {
                 .filter(|reading| reading.day == day)
                 .map(|reading| reading.said.as_str())
                 .collect();
-            if said.is_empty() { "–".to_owned() } else { said.join(", ") }
+            if said.is_empty() {
+                "–".to_owned()
+            } else {
+                said.join(", ")
+            }
         });
         std::iter::once(day_label(day)).chain(cells).collect()
     };
@@ -250,11 +259,10 @@ impl Scale {
     /// Round bounds around the values, with about five labels: Heckbert, "Nice numbers for graph
     /// labels", Graphics Gems, 1990. `None` without a value.
     fn over(values: impl Iterator<Item = f64>) -> Option<Self> {
-        let (low, high) = values
-            .fold(None, |bounds: Option<(f64, f64)>, value| match bounds {
-                None => Some((value, value)),
-                Some((low, high)) => Some((low.min(value), high.max(value))),
-            })?;
+        let (low, high) = values.fold(None, |bounds: Option<(f64, f64)>, value| match bounds {
+            None => Some((value, value)),
+            Some((low, high)) => Some((low.min(value), high.max(value))),
+        })?;
         // A level line still needs an axis: a tenth of its height to either side, or one.
         let (low, high) = if high > low {
             (low, high)
@@ -263,7 +271,11 @@ impl Scale {
             (low - if low == 0.0 { 0.0 } else { room }, high + room)
         };
         let step = nice(nice(high - low, false) / 4.0, true);
-        Some(Self { low: (low / step).floor() * step, high: (high / step).ceil() * step, step })
+        Some(Self {
+            low: (low / step).floor() * step,
+            high: (high / step).ceil() * step,
+            step,
+        })
     }
 
     fn pixels(self, value: f64) -> f64 {
@@ -276,7 +288,11 @@ impl Scale {
         (0..=count)
             .map(|place| {
                 let value = self.low + f64::from(place) * self.step;
-                Tick { at: self.pixels(value), label: format!("{value:.decimals$}"), extra: false }
+                Tick {
+                    at: self.pixels(value),
+                    label: format!("{value:.decimals$}"),
+                    extra: false,
+                }
             })
             .collect()
     }
@@ -286,8 +302,18 @@ impl Scale {
 fn nice(range: f64, nearest: bool) -> f64 {
     let power = 10f64.powf(range.log10().floor());
     let fraction = range / power;
-    let bounds = if nearest { [1.5, 3.0, 7.0] } else { [1.0, 2.0, 5.0] };
-    let over = |bound: f64| if nearest { fraction >= bound } else { fraction > bound };
+    let bounds = if nearest {
+        [1.5, 3.0, 7.0]
+    } else {
+        [1.0, 2.0, 5.0]
+    };
+    let over = |bound: f64| {
+        if nearest {
+            fraction >= bound
+        } else {
+            fraction > bound
+        }
+    };
     let rounded = match bounds.map(over) {
         [false, ..] => 1.0,
         [_, false, _] => 2.0,
@@ -322,7 +348,11 @@ impl Days {
                 .map_while(|week| self.first.checked_add(Duration::days(to_monday + 7 * week)))
                 .take_while(|day| *day <= self.last);
             let mondays: Vec<Date> = mondays.collect();
-            let days = if mondays.is_empty() { vec![self.first] } else { mondays };
+            let days = if mondays.is_empty() {
+                vec![self.first]
+            } else {
+                mondays
+            };
             return self.labelled(&days, short_day_label);
         }
         let every = [1, 2, 3, 6, 12, 24, 60, 120]
@@ -350,12 +380,20 @@ impl Days {
 
 /// The first days of months, from the first one not before `day`.
 fn months_from(day: Date) -> impl Iterator<Item = Date> {
-    let start = day.replace_day(1).ok().filter(|first| *first == day).or_else(|| next_month(day));
+    let start = day
+        .replace_day(1)
+        .ok()
+        .filter(|first| *first == day)
+        .or_else(|| next_month(day));
     std::iter::successors(start, |day| next_month(*day))
 }
 
 fn next_month(day: Date) -> Option<Date> {
-    let year = if day.month() == Month::December { day.year() + 1 } else { day.year() };
+    let year = if day.month() == Month::December {
+        day.year() + 1
+    } else {
+        day.year()
+    };
     Date::from_calendar_date(year, day.month().next(), 1).ok()
 }
 
@@ -425,7 +463,11 @@ pub fn sides(
     /// Of the width, for the longest bar: the rest is for its number.
     const LONGEST: f64 = 38.0;
     const ROW: f64 = 46.0;
-    let most = rows.iter().map(|row| row.left.max(row.right)).max().filter(|most| *most > 0)?;
+    let most = rows
+        .iter()
+        .map(|row| row.left.max(row.right))
+        .max()
+        .filter(|most| *most > 0)?;
     let width = |count: u64| round(count as f64 / most as f64 * LONGEST);
     let bars = rows
         .iter()
@@ -448,10 +490,21 @@ pub fn sides(
         bars,
         table: Table {
             caption: title.clone(),
-            head: ["What".to_owned(), format!("{counted}, left"), format!("{counted}, right")].into(),
+            head: [
+                "What".to_owned(),
+                format!("{counted}, left"),
+                format!("{counted}, right"),
+            ]
+            .into(),
             rows: rows
                 .iter()
-                .map(|row| vec![row.name.clone(), row.left.to_string(), row.right.to_string()])
+                .map(|row| {
+                    vec![
+                        row.name.clone(),
+                        row.left.to_string(),
+                        row.right.to_string(),
+                    ]
+                })
                 .collect(),
         },
         title,
@@ -545,8 +598,7 @@ pub fn calendar(
     if last < first {
         return None;
     }
-    let monday =
-        first - Duration::days(i64::from(first.weekday().number_days_from_monday()));
+    let monday = first - Duration::days(i64::from(first.weekday().number_days_from_monday()));
     let days: Vec<(Date, DayKind)> = std::iter::successors(Some(first), |day| day.next_day())
         .take_while(|day| *day <= last)
         .map(|day| (day, kind_of(day)))
@@ -564,7 +616,11 @@ pub fn calendar(
     let months = days
         .iter()
         .filter(|(day, _)| day.day() == 1)
-        .map(|(day, _)| Tick { at: left(*day), label: month_label(*day), extra: false })
+        .map(|(day, _)| Tick {
+            at: left(*day),
+            label: month_label(*day),
+            extra: false,
+        })
         .collect::<Vec<_>>();
     // Side by side, month names are wider than three or four weeks: leave every second one out.
     let months = months.into_iter().step_by(2).collect();
@@ -572,7 +628,12 @@ pub fn calendar(
         .chunk_by(|(one, _), (other, _)| week_of(*one) == week_of(*other))
         .rev()
         .map(|week| {
-            let count = |kind| week.iter().filter(|(_, is)| *is == kind).count().to_string();
+            let count = |kind| {
+                week.iter()
+                    .filter(|(_, is)| *is == kind)
+                    .count()
+                    .to_string()
+            };
             let (year, number, _) = week[0].0.to_iso_week_date();
             std::iter::once(format!("{year}, week {number}"))
                 .chain(DayKind::KEY.iter().map(|(kind, _)| count(*kind)))
@@ -659,7 +720,11 @@ mod tests {
     use super::*;
 
     fn reading(day: Date, value: f64) -> Reading {
-        Reading { day, value, said: value.to_string() }
+        Reading {
+            day,
+            value,
+            said: value.to_string(),
+        }
     }
 
     fn lines(series: &[Series], joined: Joined) -> Option<LineChart> {
@@ -686,8 +751,13 @@ mod tests {
 
     #[test]
     fn small_and_level_values_get_an_axis_too() {
-        let small = Scale::over([0.11, 0.14].into_iter()).expect("has values").ticks();
-        assert!(small.iter().all(|tick| tick.label.starts_with("0.1")), "{small:?}");
+        let small = Scale::over([0.11, 0.14].into_iter())
+            .expect("has values")
+            .ticks();
+        assert!(
+            small.iter().all(|tick| tick.label.starts_with("0.1")),
+            "{small:?}"
+        );
         let level = Scale::over([30.0].into_iter()).expect("has a value");
         assert!(level.low < 30.0 && level.high > 30.0, "{level:?}");
         let nought = Scale::over([0.0].into_iter()).expect("has a value");
@@ -705,7 +775,9 @@ mod tests {
             ],
         }];
         let chart = lines(&series, Joined::Straight).expect("has readings");
-        let [first, second, third] = chart.lines[0].points[..] else { panic!("three points") };
+        let [first, second, third] = chart.lines[0].points[..] else {
+            panic!("three points")
+        };
         assert!(first.x < second.x && second.x < third.x);
         assert!(second.y < third.y && third.y < first.y);
         assert_eq!((first.x, third.x), (0.0, 100.0));
@@ -728,11 +800,19 @@ mod tests {
             readings: vec![reading(date!(2026 - 09 - 01), f64::NAN)],
         }];
         assert_eq!(lines(&broken, Joined::Straight), None);
-        assert_eq!(sides("sides", String::new(), String::new(), "Reps", &[]), None);
+        assert_eq!(
+            sides("sides", String::new(), String::new(), "Reps", &[]),
+            None
+        );
         assert!(
-            calendar("days", String::new(), String::new(), date!(2026 - 02 - 01), date!(2026 - 01 - 01), |_| {
-                DayKind::Blank
-            })
+            calendar(
+                "days",
+                String::new(),
+                String::new(),
+                date!(2026 - 02 - 01),
+                date!(2026 - 01 - 01),
+                |_| { DayKind::Blank }
+            )
             .is_none()
         );
     }
@@ -741,18 +821,32 @@ mod tests {
     fn a_time_axis_never_has_more_labels_than_fit() {
         for span in [0, 1, 6, 30, 57, 100, 365, 800, 2000, 9000] {
             let first = date!(2024 - 02 - 29);
-            let days = Days { first, last: first + Duration::days(span) };
+            let days = Days {
+                first,
+                last: first + Duration::days(span),
+            };
             let ticks = days.ticks();
             assert!(ticks.len() <= DAY_TICKS + 2, "{span} days: {}", ticks.len());
-            assert!(ticks.iter().all(|tick| (0.0..=100.0).contains(&tick.at)), "{span} days");
+            assert!(
+                ticks.iter().all(|tick| (0.0..=100.0).contains(&tick.at)),
+                "{span} days"
+            );
         }
     }
 
     #[test]
     fn equal_sides_have_bars_of_equal_length() {
         let rows = [
-            Sides { name: "week 1".to_owned(), left: 50, right: 50 },
-            Sides { name: "week 2".to_owned(), left: 25, right: 100 },
+            Sides {
+                name: "week 1".to_owned(),
+                left: 50,
+                right: 50,
+            },
+            Sides {
+                name: "week 2".to_owned(),
+                left: 25,
+                right: 100,
+            },
         ];
         let chart = sides("sides", String::new(), String::new(), "Reps", &rows).expect("has reps");
         assert_eq!(chart.bars[0].left_width, chart.bars[0].right_width);
@@ -770,7 +864,13 @@ mod tests {
             String::new(),
             date!(2026 - 12 - 28),
             date!(2027 - 01 - 04),
-            |day| if day.day() == 4 { DayKind::Done } else { DayKind::Blank },
+            |day| {
+                if day.day() == 4 {
+                    DayKind::Done
+                } else {
+                    DayKind::Blank
+                }
+            },
         )
         .expect("days in order");
         assert_eq!(chart.days.len(), 8);

@@ -12,7 +12,10 @@ pub struct Choice {
 impl Choice {
     /// An option that sends `value` and reads `word`.
     pub fn new(value: impl Into<String>, word: impl Into<String>) -> Self {
-        Self { value: value.into(), word: word.into() }
+        Self {
+            value: value.into(),
+            word: word.into(),
+        }
     }
 }
 

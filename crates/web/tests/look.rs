@@ -35,8 +35,14 @@ fn schemes() -> [(&'static str, Tokens); 3] {
         .skip(1)
         .map(|block| block.split('}').next().expect("a block closes"))
         .collect();
-    let [light, dark, print] = blocks[..] else { panic!("light, dark and print: {}", blocks.len()) };
-    [("light", colours(light)), ("dark", colours(dark)), ("print", colours(print))]
+    let [light, dark, print] = blocks[..] else {
+        panic!("light, dark and print: {}", blocks.len())
+    };
+    [
+        ("light", colours(light)),
+        ("dark", colours(dark)),
+        ("print", colours(print)),
+    ]
 }
 
 /// Relative luminance: W3C, WCAG 2.2, definition of "relative luminance".
@@ -44,7 +50,11 @@ fn luminance(colour: &str) -> f64 {
     let channel = |from: usize| {
         let value = u8::from_str_radix(&colour[from..from + 2], 16).expect("two hex digits");
         let share = f64::from(value) / 255.0;
-        if share <= 0.04045 { share / 12.92 } else { ((share + 0.055) / 1.055).powf(2.4) }
+        if share <= 0.04045 {
+            share / 12.92
+        } else {
+            ((share + 0.055) / 1.055).powf(2.4)
+        }
     };
     0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
 }
@@ -67,7 +77,10 @@ fn contrast_is_computed_as_the_w3c_does() {
         ("#1a1a1a", "#f5f5f0", 15.9139),
     ] {
         let found = contrast(one, other);
-        assert!((found - ratio).abs() < 1e-4, "{one} on {other}: {found}, not {ratio}");
+        assert!(
+            (found - ratio).abs() < 1e-4,
+            "{one} on {other}: {found}, not {ratio}"
+        );
     }
 }
 
@@ -77,18 +90,58 @@ fn text_stands_out_from_every_ground_it_is_set_on() {
     let pairs: &[(&str, &[&str])] = &[
         (
             "ink",
-            &["paper", "sheet", "accent-wash", "stop-wash", "look-wash", "note-wash", "good-wash"],
+            &[
+                "paper",
+                "sheet",
+                "accent-wash",
+                "stop-wash",
+                "look-wash",
+                "note-wash",
+                "good-wash",
+            ],
         ),
         (
             "ink-soft",
-            &["paper", "sheet", "accent-wash", "stop-wash", "look-wash", "note-wash", "good-wash"],
+            &[
+                "paper",
+                "sheet",
+                "accent-wash",
+                "stop-wash",
+                "look-wash",
+                "note-wash",
+                "good-wash",
+            ],
         ),
-        ("accent", &["paper", "sheet", "accent-wash", "stop-wash", "look-wash", "note-wash", "good-wash"]),
-        ("accent-strong", &["paper", "sheet", "accent-wash", "stop-wash", "look-wash", "note-wash"]),
+        (
+            "accent",
+            &[
+                "paper",
+                "sheet",
+                "accent-wash",
+                "stop-wash",
+                "look-wash",
+                "note-wash",
+                "good-wash",
+            ],
+        ),
+        (
+            "accent-strong",
+            &[
+                "paper",
+                "sheet",
+                "accent-wash",
+                "stop-wash",
+                "look-wash",
+                "note-wash",
+            ],
+        ),
         ("on-accent", &["accent", "accent-strong"]),
         ("stop", &["paper", "sheet", "stop-wash", "accent-wash"]),
         ("on-stop", &["stop"]),
-        ("look", &["paper", "sheet", "look-wash", "note-wash", "stop-wash"]),
+        (
+            "look",
+            &["paper", "sheet", "look-wash", "note-wash", "stop-wash"],
+        ),
         ("note", &["paper", "sheet", "note-wash"]),
         ("good", &["paper", "sheet", "good-wash"]),
     ];
@@ -96,7 +149,10 @@ fn text_stands_out_from_every_ground_it_is_set_on() {
         for (text, grounds) in pairs {
             for ground in *grounds {
                 let ratio = contrast(&tokens[*text], &tokens[*ground]);
-                assert!(ratio >= 4.5, "{scheme}: {text} on {ground} is {ratio:.3} to 1");
+                assert!(
+                    ratio >= 4.5,
+                    "{scheme}: {text} on {ground} is {ratio:.3} to 1"
+                );
             }
         }
     }
@@ -117,7 +173,10 @@ fn edges_and_marks_stand_out() {
         for (mark, grounds) in pairs {
             for ground in *grounds {
                 let ratio = contrast(&tokens[*mark], &tokens[*ground]);
-                assert!(ratio >= 3.0, "{scheme}: {mark} on {ground} is {ratio:.3} to 1");
+                assert!(
+                    ratio >= 3.0,
+                    "{scheme}: {mark} on {ground} is {ratio:.3} to 1"
+                );
             }
         }
     }
@@ -128,7 +187,10 @@ fn every_scheme_sets_the_same_colours_and_only_tokens_set_any() {
     let [(_, light), (_, dark), (_, print)] = schemes();
     assert!(light.len() > 15, "colours were found: {light:?}");
     assert!(light.keys().eq(dark.keys()), "dark lacks or adds a colour");
-    assert!(light.keys().eq(print.keys()), "print lacks or adds a colour");
+    assert!(
+        light.keys().eq(print.keys()),
+        "print lacks or adds a colour"
+    );
     for entry in fs::read_dir(css_dir()).expect("static/css is there") {
         let path = entry.expect("an entry").path();
         if path.file_name().is_some_and(|name| name == "tokens.css") {
@@ -137,7 +199,8 @@ fn every_scheme_sets_the_same_colours_and_only_tokens_set_any() {
         let text = fs::read_to_string(&path).expect("a style sheet");
         for word in ["#", "rgb(", "hsl(", "oklch("] {
             let found = text.lines().find(|line| {
-                line.split_once(':').is_some_and(|(_, value)| value.contains(word))
+                line.split_once(':')
+                    .is_some_and(|(_, value)| value.contains(word))
             });
             assert_eq!(found, None, "{} names a colour of its own", path.display());
         }
