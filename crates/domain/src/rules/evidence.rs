@@ -72,16 +72,19 @@ pub enum Evidence {
     Ladder {
         /// Sets on each side in this session.
         sets: u16,
-        /// Sets on each side before: in the session before, or (V2) the fewest within seven days.
+        /// Sets on each side before: in the session before; V2: as many as the ladder had reached
+        /// seven days earlier; V4: on the club before the step.
         sets_before: Option<u16>,
-        /// Reps a set in this session.
+        /// Reps a set in this session; the most of any set where that is what was too many.
         reps: u16,
         /// Reps a set in the session before.
         reps_before: Option<u16>,
-        /// The number that was allowed: sets for V1, V2, V4, V5, V6; reps where reps changed.
-        allowed: u16,
-        /// What the session before said (V5): a missed rep, effort or pain; in plain words.
-        because: Option<String>,
+        /// The most sets on each side that were in order; `None` where the sets were not the matter.
+        allowed_sets: Option<u16>,
+        /// The nearest reps that were in order; `None` where the reps were not the matter.
+        allowed_reps: Option<u16>,
+        /// V5: what the session before said.
+        because: Option<NoAdding>,
     },
     /// V3: the target was done in full on both sides.
     LadderDone {
@@ -166,4 +169,15 @@ pub enum Evidence {
         /// Sessions wanted in every week.
         wanted: u16,
     },
+}
+
+/// V5: why the next session was not to add, each reason only where it holds.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct NoAdding {
+    /// A set had fewer reps than it was for.
+    pub missed_reps: bool,
+    /// Effort at or over the limit.
+    pub effort: Option<f64>,
+    /// Pain at or over the limit.
+    pub pain: Option<u8>,
 }

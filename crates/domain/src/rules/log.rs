@@ -37,6 +37,16 @@ impl<'a> Log<'a> {
             .map(|(session, bouts)| (*session, bouts.as_slice()))
     }
 
+    /// T4, V3: effort and pain allow a step, as far as they were reported.
+    pub(super) fn easy_enough(&self, session: &Session) -> bool {
+        session
+            .effort
+            .is_none_or(|effort| effort.rating() <= self.policy.earned_effort_at_most)
+            && session
+                .worst_pain()
+                .is_none_or(|pain| pain <= self.policy.earned_pain_at_most)
+    }
+
     /// M4: the step from one club to another, where it leads up by enough to be a step; `None` too
     /// where nothing is known of one of the two.
     pub(super) fn step_up(&self, from: LoadingId, to: LoadingId) -> Option<StepSize> {
@@ -60,11 +70,11 @@ impl<'a> Log<'a> {
     /// The first day on which something last worked on `last_on` counts as left, if that day has
     /// come.
     pub(super) fn left_on(&self, last_on: Date) -> Option<Date> {
-        left_on(self.policy, last_on).filter(|day| *day <= self.as_of)
+        days_left_after(self.policy, last_on).filter(|day| *day <= self.as_of)
     }
 }
 
 /// The first day on which something last worked on `last_on` counts as left.
-pub(super) fn left_on(policy: &Policy, last_on: Date) -> Option<Date> {
+pub(super) fn days_left_after(policy: &Policy, last_on: Date) -> Option<Date> {
     last_on.checked_add(time::Duration::days(i64::from(policy.left_after_days)))
 }

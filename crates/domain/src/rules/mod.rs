@@ -5,11 +5,12 @@
 //! have not ended by then; a replay is the same episodes in order of date. Nothing else is kept,
 //! so flags can always be rebuilt from the log alone.
 
+mod club_use;
 mod evidence;
 mod log;
 mod two_hand;
 
-pub use evidence::Evidence;
+pub use evidence::{Evidence, NoAdding};
 
 use serde::{Deserialize, Serialize};
 use time::Date;

@@ -24,12 +24,13 @@ use std::collections::BTreeMap;
 
 use time::Date;
 
+use super::club_use::{self, ClubUse};
 use super::log::Log;
 use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
-use crate::training::{Hands, History, Session};
+use crate::training::{Hands, History};
 use crate::units::Seconds;
 
 /// What density is judged at.
@@ -52,22 +53,10 @@ struct Point {
     easy_enough: bool,
 }
 
-/// One session of a movement held with two hands, as one key sees it.
-struct Visit {
-    on: Date,
-    point: Option<Point>,
-    bigger_club: bool,
-}
-
 pub(super) fn episodes(log: &Log) -> Vec<Episode> {
     let mut keys: BTreeMap<Key, Vec<(usize, Point)>> = BTreeMap::new();
-    let mut visits: BTreeMap<MovementId, Vec<(usize, Date, LoadingId)>> = BTreeMap::new();
     for (index, (session, bouts)) in log.sessions().enumerate() {
         for bout in bouts.iter().filter(|bout| bout.hands == Hands::Two) {
-            visits
-                .entry(bout.movement)
-                .or_default()
-                .push((index, session.on, bout.loading));
             let (Some(seconds), Some(density)) = (bout.seconds, bout.density()) else {
                 continue;
             };
@@ -80,46 +69,13 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
                 on: session.on,
                 rpm: density.rpm(),
                 slower_rpm: bout.slower_side().map(|density| density.rpm()),
-                easy_enough: easy_enough(session, log.policy),
+                easy_enough: log.easy_enough(session),
             };
             keys.entry(key).or_default().push((index, point));
         }
     }
     keys.into_iter()
-        .flat_map(|(key, points)| {
-            let bigger = log.bigger_than(key.loading);
-            let visits = seen_from(&visits[&key.movement], &points, &bigger);
-            KeyWalk::new(log, key).over(&visits)
-        })
-        .collect()
-}
-
-/// T4, V3: effort and pain as far as they were reported.
-pub(super) fn easy_enough(session: &Session, policy: &Policy) -> bool {
-    session
-        .effort
-        .is_none_or(|effort| effort.rating() <= policy.earned_effort_at_most)
-        && session
-            .worst_pain()
-            .is_none_or(|pain| pain <= policy.earned_pain_at_most)
-}
-
-/// The movement's sessions, one entry each, as one key sees them.
-fn seen_from(
-    visits: &[(usize, Date, LoadingId)],
-    points: &[(usize, Point)],
-    bigger: &[LoadingId],
-) -> Vec<Visit> {
-    let mut points = points.iter().peekable();
-    visits
-        .chunk_by(|a, b| a.0 == b.0)
-        .map(|session| Visit {
-            on: session[0].1,
-            point: points
-                .next_if(|(index, _)| *index == session[0].0)
-                .map(|(_, point)| *point),
-            bigger_club: session.iter().any(|visit| bigger.contains(&visit.2)),
-        })
+        .flat_map(|(key, points)| KeyWalk::new(log, key).over(&points))
         .collect()
 }
 
@@ -160,9 +116,8 @@ struct KeyWalk<'a> {
     goal: Option<f64>,
     /// Sessions running that would earn a step.
     running: usize,
-    elsewhere: usize,
+    in_use: ClubUse,
     ever_earned: bool,
-    bigger_on: Option<Date>,
     earned: Option<Date>,
     falling: Option<Falling>,
     done: Vec<Episode>,
@@ -186,26 +141,23 @@ impl<'a> KeyWalk<'a> {
             series_from: 0,
             goal: None,
             running: 0,
-            elsewhere: 0,
+            in_use: ClubUse::default(),
             ever_earned: false,
-            bigger_on: None,
             earned: None,
             falling: None,
             done: Vec::new(),
         }
     }
 
-    fn over(mut self, visits: &[Visit]) -> Vec<Episode> {
-        for visit in visits {
+    fn over(mut self, points: &[(usize, Point)]) -> Vec<Episode> {
+        let mut points = points.iter().peekable();
+        for visit in club_use::visits(self.log, self.key.movement, Hands::Two, self.key.loading) {
             self.leave_if_gone_by(visit.on);
-            match visit.point {
-                Some(point) => self.work(point),
-                None => self.elsewhere += 1,
+            let point = points.next_if(|(session, _)| *session == visit.session);
+            if let Some((_, point)) = point {
+                self.work(*point);
             }
-            if visit.bigger_club {
-                self.bigger_on = Some(visit.on);
-            }
-            if visit.bigger_club || self.elsewhere >= self.log.policy.settled_sessions {
+            if self.in_use.over_with(self.log, visit, point.is_some()) {
                 self.end_all(visit.on);
             }
         }
@@ -218,17 +170,13 @@ impl<'a> KeyWalk<'a> {
 
     /// Ends everything if the key was left before or on this day.
     fn leave_if_gone_by(&mut self, day: Date) {
-        let Some(last) = self.points.last() else {
-            return;
-        };
-        if let Some(left) = self.log.left_on(last.on).filter(|left| *left <= day) {
+        if let Some(left) = self.in_use.left_by(self.log, day) {
             self.end_all(left);
             self.series_from = self.points.len();
         }
     }
 
     fn work(&mut self, point: Point) {
-        self.elsewhere = 0;
         self.points.push(point);
         let first = self.points.len().min(self.log.policy.goal_start_sessions);
         let first: Vec<f64> = self.points[..first].iter().map(|point| point.rpm).collect();
@@ -257,10 +205,7 @@ impl<'a> KeyWalk<'a> {
             return;
         }
         // Beside a bigger club that is in use there is nothing to step up from: it is on record once.
-        let bigger_in_use = self
-            .bigger_on
-            .and_then(|on| super::log::left_on(self.log.policy, on))
-            .is_some_and(|left| left > point.on);
+        let bigger_in_use = self.in_use.bigger_in_use(self.log, point.on);
         if bigger_in_use && self.ever_earned {
             return;
         }

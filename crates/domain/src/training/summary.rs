@@ -40,6 +40,8 @@ pub struct Bout {
     /// what was done in most of them; of two equally frequent numbers the larger. 0 in interval
     /// sets, whose count is free.
     pub reps: u16,
+    /// Whether a plan asked for reps in every straight set.
+    pub asked: bool,
     /// The most reps of any set.
     pub most_reps: u16,
     /// Left side.
@@ -130,6 +132,7 @@ impl Session {
             loading: first.loading,
             seconds: None,
             reps: 0,
+            asked: false,
             most_reps: 0,
             left: SideWork::default(),
             right: SideWork::default(),
@@ -137,15 +140,15 @@ impl Session {
         match first.work {
             Work::Interval { seconds, .. } => bout.seconds = Some(seconds),
             Work::Straight { .. } => {
-                let mut wanted: Vec<u16> = self
-                    .sets
-                    .iter()
-                    .filter(|set| bout.holds(set))
-                    .filter_map(|set| match set.work {
-                        Work::Straight { reps, asked } => Some(asked.unwrap_or(reps).get()),
-                        Work::Interval { .. } => None,
-                    })
-                    .collect();
+                let mut wanted: Vec<u16> = Vec::new();
+                let mut asked_for_all = true;
+                for set in self.sets.iter().filter(|set| bout.holds(set)) {
+                    if let Work::Straight { reps, asked } = set.work {
+                        wanted.push(asked.unwrap_or(reps).get());
+                        asked_for_all &= asked.is_some();
+                    }
+                }
+                bout.asked = asked_for_all;
                 wanted.sort_unstable();
                 bout.reps = wanted
                     .chunk_by(|a, b| a == b)
