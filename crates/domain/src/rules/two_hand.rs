@@ -31,6 +31,7 @@ use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
 use crate::training::{Hands, History};
+use crate::stats::{mann_kendall, median, theil_sen};
 use crate::units::Seconds;
 
 /// What density is judged at.
@@ -286,21 +287,33 @@ impl<'a> KeyWalk<'a> {
                 since_best = 0;
             }
         }
+        let series = &self.points[self.series_from.min(self.points.len() - 1)..];
+        let recent = &series[series.len().saturating_sub(TREND_SESSIONS)..];
+        let recent: Vec<(f64, f64)> = recent
+            .iter()
+            .map(|point| ((point.on - recent[0].on).whole_days() as f64, point.rpm))
+            .collect();
+        let slope = theil_sen(&recent);
+        let interval = slope.and_then(|slope| slope.interval);
+        let kendall = mann_kendall(&recent);
         Some(Evidence::Density {
             density_rpm: last.rpm,
             goal_rpm: self.goal,
             best_rpm: best.rpm,
             best_on: best.on,
             sessions_since_best: since_best,
-            slope_rpm_per_week: None,
-            slope_low: None,
-            slope_high: None,
-            kendall_s: None,
-            kendall_p: None,
+            slope_rpm_per_week: slope.map(|slope| 7.0 * slope.per_day),
+            slope_low: interval.map(|interval| 7.0 * interval.low),
+            slope_high: interval.map(|interval| 7.0 * interval.high),
+            kendall_s: kendall.map(|kendall| kendall.s),
+            kendall_p: kendall.map(|kendall| kendall.p_two_sided),
             sessions: self.points.len(),
         })
     }
 }
+
+/// Sessions over which the evidence gives the trend: four weeks at two a week.
+const TREND_SESSIONS: usize = 8;
 
 /// At or over a goal, but for rounding.
 fn at_or_over(rpm: f64, goal: f64) -> bool {
@@ -354,15 +367,4 @@ fn falling(series: &[Point]) -> Option<f64> {
     let back = level - noise;
     let both_under = last.iter().all(|point| point.rpm < back);
     (both_under && mean < level - FALL_ERRORS * error).then_some(back)
-}
-
-fn median(values: &[f64]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let upper = *sorted.get(sorted.len() / 2)?;
-    Some(if sorted.len() % 2 == 1 {
-        upper
-    } else {
-        f64::midpoint(upper, sorted[sorted.len() / 2 - 1])
-    })
 }
