@@ -30,8 +30,8 @@ use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
-use crate::training::{Hands, History};
 use crate::stats::{mann_kendall, median, theil_sen};
+use crate::training::{Hands, History};
 use crate::units::Seconds;
 
 /// What density is judged at.
