@@ -52,6 +52,14 @@ impl Place {
 }
 
 impl Database {
+    /// How to connect as the role that owns the schema: for migrations.
+    pub(crate) fn as_owner(&self) -> PgConnectOptions {
+        match self {
+            Self::Given(options) => (**options).clone(),
+            Self::Private(cluster) => options(&cluster.connection(Role::Owner)),
+        }
+    }
+
     /// How to connect as a role that sees the rows of every gym: for backups. On a server of
     /// somebody else's that is up to the login they gave.
     pub(crate) fn as_overseer(&self) -> PgConnectOptions {

@@ -19,6 +19,7 @@ struct Cli {
 enum Command {
     Backup(commands::backup::Arguments),
     Mechanics(commands::mechanics::Arguments),
+    Migrate(commands::migrate::Arguments),
     Restore(commands::restore::Arguments),
 }
 
@@ -27,6 +28,7 @@ async fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Backup(arguments) => commands::backup::run(arguments).await,
         Command::Mechanics(arguments) => commands::mechanics::run(&arguments),
+        Command::Migrate(arguments) => commands::migrate::run(arguments).await,
         Command::Restore(arguments) => commands::restore::run(arguments).await,
     };
     match done {

@@ -23,5 +23,5 @@ pub mod sign_ins;
 
 pub use door::{ConnectError, GymTx, SERVER_ROLE, Store};
 pub use error::{StoreError, touched};
-pub use migrate::{MigrateError, migrate};
+pub use migrate::{MigrateError, make_server_role, migrate};
 pub use sqlx::postgres::PgConnectOptions;

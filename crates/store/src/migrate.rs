@@ -1,6 +1,6 @@
 use sqlx::migrate::Migrator;
 use sqlx::postgres::PgConnectOptions;
-use sqlx::{ConnectOptions, Connection};
+use sqlx::{ConnectOptions, Connection, PgConnection};
 
 static MIGRATIONS: Migrator = sqlx::migrate!("../../migrations");
 
@@ -11,11 +11,13 @@ begin
     if not exists (select from pg_roles where rolname = 'leverbook_server') then
         create role leverbook_server login nosuperuser nobypassrls nocreatedb nocreaterole;
     end if;
-    if not pg_has_role(current_user, 'leverbook_server', 'member')
-        and (select rolcreaterole from pg_roles where rolname = current_user)
-    then
+    -- Since PostgreSQL 16 whoever makes a role is its member, but may not take it on without this.
+    -- A login that may not grant it was perhaps granted it; the server finds out as it connects.
+    begin
         execute format('grant leverbook_server to %I', current_user);
-    end if;
+    exception when insufficient_privilege then
+        null;
+    end;
 end
 $$";
 
@@ -42,10 +44,20 @@ pub enum MigrateError {
 /// [`MigrateError`]; each migration is done wholly or not at all.
 pub async fn migrate(options: &PgConnectOptions) -> Result<(), MigrateError> {
     let mut connection = options.connect().await.map_err(MigrateError::Unreachable)?;
-    sqlx::raw_sql(SERVER_ROLE_READY)
-        .execute(&mut connection)
-        .await
-        .map_err(MigrateError::Role)?;
+    make_server_role(&mut connection).await?;
     MIGRATIONS.run(&mut connection).await?;
     connection.close().await.map_err(MigrateError::Unreachable)
+}
+
+/// Makes the role that the server's queries run as, where there is none. A backup names it, so
+/// it must be there before one is restored.
+///
+/// # Errors
+/// [`MigrateError::Role`] if it is missing and this login may not make it.
+pub async fn make_server_role(connection: &mut PgConnection) -> Result<(), MigrateError> {
+    sqlx::raw_sql(SERVER_ROLE_READY)
+        .execute(connection)
+        .await
+        .map(drop)
+        .map_err(MigrateError::Role)
 }

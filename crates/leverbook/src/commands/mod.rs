@@ -2,4 +2,5 @@
 
 pub(crate) mod backup;
 pub(crate) mod mechanics;
+pub(crate) mod migrate;
 pub(crate) mod restore;

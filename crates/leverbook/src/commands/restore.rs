@@ -37,13 +37,14 @@ async fn restore(database: &Database, file: &Path) -> anyhow::Result<()> {
     )
     .fetch_one(&mut connection)
     .await?;
-    connection.close().await?;
     if tables > 0 {
         bail!(
             "the database is not empty, and a restore never mixes two books: restore into a \
              new data folder or a new database"
         );
     }
+    leverbook_store::make_server_role(&mut connection).await?;
+    connection.close().await?;
 
     let owner = format!("--role={}", Role::Owner.name());
     let mut options = vec!["--exit-on-error", "--single-transaction", "--no-owner"];
