@@ -35,6 +35,7 @@ create table logged_sessions (
 create index logged_sessions_by_athlete on logged_sessions (gym_id, athlete_id, on_date);
 create index logged_sessions_by_session on logged_sessions (gym_id, session_id);
 create index logged_sessions_by_day on logged_sessions (gym_id, on_date);
+create index logged_sessions_by_planned on logged_sessions (gym_id, planned_id) where planned_id is not null;
 
 create table logged_sets (
     gym_id uuid not null,

@@ -12,6 +12,7 @@ pub mod accounts;
 pub mod athletes;
 pub mod attendance;
 pub mod exchange;
+pub mod blocks;
 pub mod flags;
 pub mod gyms;
 pub mod history;
