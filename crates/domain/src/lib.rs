@@ -12,5 +12,6 @@ pub mod policy;
 pub mod roster;
 pub mod rules;
 pub mod stats;
+pub mod text;
 pub mod training;
 pub mod units;

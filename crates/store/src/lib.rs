@@ -20,6 +20,7 @@ pub mod invitations;
 pub mod log;
 pub mod people;
 pub mod policies;
+pub mod rack;
 pub mod sign_ins;
 
 pub use door::{ConnectError, GymTx, SERVER_ROLE, Store};

@@ -1,5 +1,6 @@
 //! What was swung: movements, hands, sides, sets, sessions, and an athlete's whole history.
 
+pub mod catalogue;
 mod history;
 mod note;
 mod session;
