@@ -117,7 +117,10 @@ impl<const MOST: usize> Prose<MOST> {
         let text = text.replace("\r\n", "\n").replace('\r', "\n");
         let text = text.trim();
         checked_length(text, MOST)?;
-        if text.chars().any(|c| is_unprintable(c) && c != '\n' && c != '\t') {
+        if text
+            .chars()
+            .any(|c| is_unprintable(c) && c != '\n' && c != '\t')
+        {
             return Err(TextError::Unprintable);
         }
         Ok(Self(text.to_owned()))
@@ -150,8 +153,19 @@ mod tests {
 
     #[test]
     fn what_cannot_be_shown_is_refused() {
-        for typed in ["a\0b", "a\u{7}", "abc\u{202e}cba", "\u{feff}Ash", "a\u{2066}b", "\u{200b}"] {
-            assert_eq!(ClubName::new(typed), Err(TextError::Unprintable), "{typed:?}");
+        for typed in [
+            "a\0b",
+            "a\u{7}",
+            "abc\u{202e}cba",
+            "\u{feff}Ash",
+            "a\u{2066}b",
+            "\u{200b}",
+        ] {
+            assert_eq!(
+                ClubName::new(typed),
+                Err(TextError::Unprintable),
+                "{typed:?}"
+            );
         }
         for typed in ["", "   ", "\n\t"] {
             assert_eq!(ClubName::new(typed), Err(TextError::Empty), "{typed:?}");
@@ -163,7 +177,10 @@ mod tests {
         assert!(ClubName::new(&"ж".repeat(60)).is_ok());
         assert_eq!(
             ClubName::new(&"ж".repeat(61)),
-            Err(TextError::TooLong { characters: 61, most: 60 })
+            Err(TextError::TooLong {
+                characters: 61,
+                most: 60
+            })
         );
         assert!(matches!(
             Guidance::new(&"x".repeat(1 << 20)),

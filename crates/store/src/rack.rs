@@ -145,14 +145,13 @@ pub async fn retire_movement(
     movement: MovementId,
     at: Option<OffsetDateTime>,
 ) -> Result<(), StoreError> {
-    let done = sqlx::query(
-        "update movements set retired_at = $3 where gym_id = $1 and movement_id = $2",
-    )
-    .bind(tx.gym().0)
-    .bind(movement.0)
-    .bind(at)
-    .execute(tx.conn())
-    .await?;
+    let done =
+        sqlx::query("update movements set retired_at = $3 where gym_id = $1 and movement_id = $2")
+            .bind(tx.gym().0)
+            .bind(movement.0)
+            .bind(at)
+            .execute(tx.conn())
+            .await?;
     touched(&done)
 }
 
@@ -541,7 +540,11 @@ pub async fn remeasure(
 fn name_until(name: &LoadingName, today: Date, loading: LoadingId) -> String {
     let start: String = name.as_str().chars().take(54).collect();
     let id = loading.0.simple().to_string();
-    format!("{} until {today} · {}", start.trim_end(), &id[id.len() - 6..])
+    format!(
+        "{} until {today} · {}",
+        start.trim_end(),
+        &id[id.len() - 6..]
+    )
 }
 
 /// Whether one measure says everything that the other does, and more: a weighed club of the same
@@ -552,7 +555,12 @@ fn only_adds(old: &ClubMeasure, new: &ClubMeasure) -> bool {
     }
     let same_bare = match (old.bare(), new.bare()) {
         (
-            BareClub::Weighed { mass, length, balance, swing },
+            BareClub::Weighed {
+                mass,
+                length,
+                balance,
+                swing,
+            },
             BareClub::Weighed {
                 mass: new_mass,
                 length: new_length,
@@ -621,8 +629,14 @@ mod tests {
             fields.pivot_mm = Some(0.0);
         });
         assert!(only_adds(&balanced, &swung));
-        assert!(!only_adds(&known, &measure(|fields| fields.mass_kg = Some(12.0))));
-        assert!(!only_adds(&balanced, &measure(|fields| fields.balance_mm = Some(470.0))));
+        assert!(!only_adds(
+            &known,
+            &measure(|fields| fields.mass_kg = Some(12.0))
+        ));
+        assert!(!only_adds(
+            &balanced,
+            &measure(|fields| fields.balance_mm = Some(470.0))
+        ));
     }
 
     #[test]

@@ -93,8 +93,12 @@ mod tests {
             .collect::<Result<_, _>>()
             .expect("names can be written");
         for movement in SHIPPED {
-            assert!(Guidance::new(movement.cues).is_ok_and(|text| text.as_str().lines().count() == 3));
-            assert!(Guidance::new(movement.faults).is_ok_and(|text| text.as_str().lines().count() == 3));
+            assert!(
+                Guidance::new(movement.cues).is_ok_and(|text| text.as_str().lines().count() == 3)
+            );
+            assert!(
+                Guidance::new(movement.faults).is_ok_and(|text| text.as_str().lines().count() == 3)
+            );
         }
         names.sort();
         names.dedup();
