@@ -72,7 +72,7 @@ impl ClubUse {
     /// Whether a bigger club was worked lately enough to count as the one in use.
     pub(super) fn bigger_in_use(&self, log: &Log, day: Date) -> bool {
         self.bigger_on
-            .and_then(|on| super::log::days_left_after(log.policy, on))
+            .and_then(|on| super::log::left_after(log.policy, on))
             .is_some_and(|left| left > day)
     }
 }

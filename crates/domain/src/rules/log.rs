@@ -37,6 +37,21 @@ impl<'a> Log<'a> {
             .map(|(session, bouts)| (*session, bouts.as_slice()))
     }
 
+    /// One session.
+    pub(super) fn session(&self, index: usize) -> &'a Session {
+        self.sessions[index].0
+    }
+
+    /// One session's day.
+    pub(super) fn on(&self, index: usize) -> Date {
+        self.session(index).on
+    }
+
+    /// One session's bouts.
+    pub(super) fn bouts(&self, index: usize) -> &[Bout] {
+        &self.sessions[index].1
+    }
+
     /// T4, V3: effort and pain allow a step, as far as they were reported.
     pub(super) fn easy_enough(&self, session: &Session) -> bool {
         session
@@ -70,11 +85,11 @@ impl<'a> Log<'a> {
     /// The first day on which something last worked on `last_on` counts as left, if that day has
     /// come.
     pub(super) fn left_on(&self, last_on: Date) -> Option<Date> {
-        days_left_after(self.policy, last_on).filter(|day| *day <= self.as_of)
+        left_after(self.policy, last_on).filter(|day| *day <= self.as_of)
     }
 }
 
 /// The first day on which something last worked on `last_on` counts as left.
-pub(super) fn days_left_after(policy: &Policy, last_on: Date) -> Option<Date> {
+pub(super) fn left_after(policy: &Policy, last_on: Date) -> Option<Date> {
     last_on.checked_add(time::Duration::days(i64::from(policy.left_after_days)))
 }

@@ -8,9 +8,14 @@
 mod club_use;
 mod evidence;
 mod log;
+mod one_hand;
+mod opening;
+mod steps;
 mod two_hand;
+mod weight_jumps;
 
 pub use evidence::{Evidence, NoAdding};
+pub use opening::{Gate, gate};
 
 use serde::{Deserialize, Serialize};
 use time::Date;
@@ -201,8 +206,15 @@ pub struct Episode {
 /// what came after. The cost grows linearly with the number of sessions.
 pub fn episodes(history: &History, policy: &Policy, as_of: Date) -> Vec<Episode> {
     let log = Log::new(history, policy, as_of);
+    // Later families ask what earlier ones found: whether a step was earned, whether a stop stands.
     let mut all = Vec::new();
     all.extend(two_hand::episodes(&log));
+    all.extend(one_hand::episodes(&log));
+    all.extend(opening::episodes(&log, &all));
+    let steps = steps::steps(&log, &all);
+    all.extend(one_hand::volume_kept(&log, &steps));
+    all.extend(weight_jumps::episodes(&log, &steps, &all));
+    all.extend(weight_jumps::twins(&all));
     in_order(all)
 }
 

@@ -1,0 +1,557 @@
+//! V · One-hand strength by volume: the set ladder.
+//!
+//! A *ladder* is the straight sets of one movement with one hand and one club: the reps of a set stay,
+//! sets are added. A set counts once both sides have done it. All of this is common practice without
+//! a published source, but for V3.
+//!
+//! - **V1** Sets of 3 to 5 reps, and the first one-hand session of a movement has no more than 5 sets.
+//!   Ends with the next session whose reps are in bounds; too many first sets: once a session has 5 or
+//!   fewer, the step is earned, or four sessions running went well.
+//! - **V2** The reps of a set do not change within a ladder, and no more than two sets are added within
+//!   any seven days. Coming back up to a number of sets that the ladder had in the four weeks before is
+//!   not adding. Ends with the next session that keeps to it.
+//! - **V3** A step is earned once the ladder's target was done in full on both sides in two sessions
+//!   running, at no more than effort 7 and pain 2; the target is the running block's, else 10, then 20.
+//!   Two in a row is the shape of the 2-for-2 rule (NSCA, from memory). Ends as T4 does.
+//! - **V4** After a step the ladder starts again at 5 sets. Ends with a session of 5 sets or fewer, and
+//!   as every flag about a step does ([`super::steps`]).
+//! - **V5** After a missed rep, effort 9 or more, or pain 3 or more, the next session adds no sets. Ends
+//!   with the next session that adds none.
+//! - **V6** Every fourth week the ladder holds. Weeks are those of the running block, else those since
+//!   the ladder began. Ends with the next session that adds none.
+//!
+//! A ladder that has not been worked for 28 days begins again.
+
+use std::collections::BTreeMap;
+
+use time::{Date, Duration};
+
+use super::club_use::{self, ClubUse};
+use super::log::Log;
+use super::steps::Step;
+use super::{Episode, Evidence, Flag, NoAdding, Rule, Severity, Subject};
+use crate::id::{LoadingId, MovementId};
+use crate::plan::{Scheme, SetLadder};
+use crate::training::{BlockSpan, Bout, Hands, Session};
+
+/// What a ladder is judged at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Key {
+    movement: MovementId,
+    loading: LoadingId,
+}
+
+/// One session of a ladder.
+#[derive(Debug, Clone, Copy)]
+struct Rung {
+    on: Date,
+    sets: u16,
+    /// What each set was for.
+    reps: u16,
+    /// The most done in any set.
+    most_reps: u16,
+    asked: bool,
+    missed: bool,
+    easy_enough: bool,
+    effort: Option<f64>,
+    pain: Option<u8>,
+    /// The first session with one hand in this movement.
+    first_of_movement: bool,
+}
+
+/// V1 to V3, V5 and V6.
+pub(super) fn episodes(log: &Log) -> Vec<Episode> {
+    let mut ladders: BTreeMap<Key, Vec<(usize, Rung)>> = BTreeMap::new();
+    let mut begun: BTreeMap<MovementId, usize> = BTreeMap::new();
+    for (index, (session, bouts)) in log.sessions().enumerate() {
+        for bout in bouts.iter().filter(|bout| is_ladder(bout)) {
+            let first = *begun.entry(bout.movement).or_insert(index) == index;
+            let key = Key {
+                movement: bout.movement,
+                loading: bout.loading,
+            };
+            let rung = Rung::of(log, session, bout, first);
+            ladders.entry(key).or_default().push((index, rung));
+        }
+    }
+    ladders
+        .into_iter()
+        .flat_map(|(key, rungs)| Ladder::new(log, key).over(&rungs))
+        .collect()
+}
+
+fn is_ladder(bout: &Bout) -> bool {
+    bout.hands == Hands::One && bout.seconds.is_none()
+}
+
+impl Rung {
+    fn of(log: &Log, session: &Session, bout: &Bout, first_of_movement: bool) -> Self {
+        Self {
+            on: session.on,
+            sets: bout.sets_each_side(),
+            reps: bout.reps,
+            most_reps: bout.most_reps,
+            asked: bout.asked,
+            missed: bout.missed_reps(),
+            easy_enough: log.easy_enough(session),
+            effort: session.effort.map(|effort| effort.rating()),
+            pain: session.worst_pain(),
+            first_of_movement,
+        }
+    }
+
+    /// Where no plan said what the sets were for, and some reached the ladder's reps while most fell
+    /// short, they were for the ladder's reps.
+    fn within(mut self, before: Option<&Self>) -> Self {
+        if let Some(before) = before
+            && !self.asked
+            && self.reps < before.reps
+            && self.most_reps == before.reps
+        {
+            self.reps = before.reps;
+            self.missed = true;
+        }
+        self
+    }
+
+    /// V5: what says that the next session does not add.
+    fn says_not_to_add(&self, log: &Log) -> Option<NoAdding> {
+        let because = NoAdding {
+            missed_reps: self.missed,
+            effort: self
+                .effort
+                .filter(|effort| *effort >= log.policy.no_add_effort),
+            pain: self.pain.filter(|pain| *pain >= log.policy.no_add_pain),
+        };
+        (because.missed_reps || because.effort.is_some() || because.pain.is_some())
+            .then_some(because)
+    }
+}
+
+/// A flag that stands until a session keeps to its rule.
+#[derive(Debug, Clone)]
+struct Standing {
+    since: Date,
+    evidence: Evidence,
+}
+
+/// The walk over one ladder's sessions, in order.
+struct Ladder<'a> {
+    log: &'a Log<'a>,
+    key: Key,
+    /// All rungs so far, and where the present run of them begins: after the last gap.
+    rungs: Vec<Rung>,
+    run_from: usize,
+    in_use: ClubUse,
+    standing: BTreeMap<Rule, Standing>,
+    /// V1, too many first sets, with the sessions since that went well.
+    heavy_start: Option<(Standing, usize)>,
+    /// V3: sessions running that did the target.
+    running: usize,
+    ever_earned: bool,
+    done: Vec<Episode>,
+}
+
+impl<'a> Ladder<'a> {
+    fn new(log: &'a Log<'a>, key: Key) -> Self {
+        Self {
+            log,
+            key,
+            rungs: Vec::new(),
+            run_from: 0,
+            in_use: ClubUse::default(),
+            standing: BTreeMap::new(),
+            heavy_start: None,
+            running: 0,
+            ever_earned: false,
+            done: Vec::new(),
+        }
+    }
+
+    fn over(mut self, rungs: &[(usize, Rung)]) -> Vec<Episode> {
+        let mut rungs = rungs.iter().peekable();
+        for visit in club_use::visits(self.log, self.key.movement, Hands::One, self.key.loading) {
+            self.leave_if_gone_by(visit.on);
+            let rung = rungs.next_if(|(session, _)| *session == visit.session);
+            if let Some((_, rung)) = rung {
+                let rung = rung.within(self.run().last());
+                self.judge(&rung);
+                self.rungs.push(rung);
+            }
+            if self.in_use.over_with(self.log, visit, rung.is_some()) {
+                self.end_all(visit.on);
+            }
+        }
+        self.leave_if_gone_by(self.log.as_of);
+        for rule in std::mem::take(&mut self.standing) {
+            self.write(rule.0, rule.1, None);
+        }
+        if let Some((start, _)) = self.heavy_start.take() {
+            self.write(Rule::V1, start, None);
+        }
+        self.done
+    }
+
+    /// The rungs since the last gap.
+    fn run(&self) -> &[Rung] {
+        &self.rungs[self.run_from..]
+    }
+
+    fn leave_if_gone_by(&mut self, day: Date) {
+        if let Some(left) = self.in_use.left_by(self.log, day) {
+            self.end_all(left);
+            self.run_from = self.rungs.len();
+        }
+    }
+
+    fn end_all(&mut self, on: Date) {
+        for (rule, standing) in std::mem::take(&mut self.standing) {
+            self.write(rule, standing, Some(on));
+        }
+        self.end_heavy_start(on);
+        self.running = 0;
+    }
+
+    fn judge(&mut self, rung: &Rung) {
+        let reps = self.reps_out_of_bounds(rung);
+        self.keep(Rule::V1, rung, reps);
+        self.judge_start(rung);
+        let changed = self.reps_changed(rung).or_else(|| self.too_fast(rung));
+        self.keep(Rule::V2, rung, changed);
+        let added = self.added_against_advice(rung);
+        self.keep(Rule::V5, rung, added);
+        let held = self.added_in_a_week_that_holds(rung);
+        self.keep(Rule::V6, rung, held);
+        self.judge_earned(rung);
+    }
+
+    /// Raises a flag, leaves it standing, or ends it, as this session has it.
+    fn keep(&mut self, rule: Rule, rung: &Rung, found: Option<Evidence>) {
+        match (self.standing.remove(&rule), found) {
+            (None, None) => {}
+            (Some(standing), None) => self.write(rule, standing, Some(rung.on)),
+            (standing, Some(evidence)) => {
+                let since = standing.map_or(rung.on, |standing| standing.since);
+                self.standing.insert(rule, Standing { since, evidence });
+            }
+        }
+    }
+
+    /// V1, reps.
+    fn reps_out_of_bounds(&self, rung: &Rung) -> Option<Evidence> {
+        let (min, max) = (
+            self.log.policy.ladder_reps_min,
+            self.log.policy.ladder_reps_max,
+        );
+        let (reps, allowed) = if rung.reps.max(rung.most_reps) > max {
+            (rung.reps.max(rung.most_reps), max)
+        } else if rung.reps < min {
+            (rung.reps, min)
+        } else {
+            return None;
+        };
+        Some(Evidence::Ladder {
+            sets: rung.sets,
+            sets_before: self.run().last().map(|before| before.sets),
+            reps,
+            reps_before: self.run().last().map(|before| before.reps),
+            allowed_sets: None,
+            allowed_reps: Some(allowed),
+            because: None,
+        })
+    }
+
+    /// V1, first sets.
+    fn judge_start(&mut self, rung: &Rung) {
+        let start = u16::from(self.log.policy.ladder_start_sets);
+        if let Some((_, went_well)) = &mut self.heavy_start {
+            *went_well = if rung.easy_enough && !rung.missed {
+                *went_well + 1
+            } else {
+                0
+            };
+            if rung.sets <= start || *went_well >= self.log.policy.settled_sessions {
+                self.end_heavy_start(rung.on);
+            }
+        } else if rung.first_of_movement && rung.sets > start {
+            let evidence = Evidence::Ladder {
+                sets: rung.sets,
+                sets_before: None,
+                reps: rung.reps,
+                reps_before: None,
+                allowed_sets: Some(start),
+                allowed_reps: None,
+                because: None,
+            };
+            let since = rung.on;
+            self.heavy_start = Some((Standing { since, evidence }, 0));
+        }
+    }
+
+    fn end_heavy_start(&mut self, on: Date) {
+        if let Some((start, _)) = self.heavy_start.take() {
+            self.write(Rule::V1, start, Some(on));
+        }
+    }
+
+    /// V2, reps: another number of reps than the session before, planned or in every set, or more in
+    /// any set.
+    fn reps_changed(&self, rung: &Rung) -> Option<Evidence> {
+        let before = self.run().last()?;
+        let reps = rung.reps.max(rung.most_reps);
+        let changed = reps > before.reps || rung.reps < before.reps;
+        changed.then_some(Evidence::Ladder {
+            sets: rung.sets,
+            sets_before: Some(before.sets),
+            reps: if reps > before.reps { reps } else { rung.reps },
+            reps_before: Some(before.reps),
+            allowed_sets: None,
+            allowed_reps: Some(before.reps),
+            because: None,
+        })
+    }
+
+    /// V2, sets: more added within seven days than the pace allows.
+    fn too_fast(&self, rung: &Rung) -> Option<Evidence> {
+        let a_week_before = rung.on - Duration::WEEK;
+        let reached = self
+            .lately(rung.on - Duration::weeks(5))
+            .filter(|before| before.on <= a_week_before)
+            .map(|before| before.sets)
+            .max();
+        let first_this_week = || {
+            self.rungs
+                .iter()
+                .rev()
+                .take_while(|before| before.on > a_week_before)
+                .last()
+        };
+        let base = reached
+            .or_else(|| first_this_week().map(|before| before.sets))
+            .or_else(|| self.rungs.last().map(|before| before.sets))?;
+        let allowed = base + u16::from(self.log.policy.ladder_added_sets_max);
+        let back_up = self
+            .lately(rung.on - Duration::weeks(4))
+            .any(|before| before.sets >= rung.sets);
+        (rung.sets > allowed && !back_up).then_some(Evidence::Ladder {
+            sets: rung.sets,
+            sets_before: Some(base),
+            reps: rung.reps,
+            reps_before: None,
+            allowed_sets: Some(allowed),
+            allowed_reps: None,
+            because: None,
+        })
+    }
+
+    /// Rungs from this day on, newest first.
+    fn lately(&self, from: Date) -> impl Iterator<Item = &Rung> {
+        self.rungs
+            .iter()
+            .rev()
+            .take_while(move |rung| rung.on >= from)
+    }
+
+    /// V5.
+    fn added_against_advice(&self, rung: &Rung) -> Option<Evidence> {
+        let before = self.run().last()?;
+        let because = before.says_not_to_add(self.log)?;
+        (rung.sets > before.sets).then_some(Evidence::Ladder {
+            sets: rung.sets,
+            sets_before: Some(before.sets),
+            reps: rung.reps,
+            reps_before: Some(before.reps),
+            allowed_sets: Some(before.sets),
+            allowed_reps: None,
+            because: Some(because),
+        })
+    }
+
+    /// V6.
+    fn added_in_a_week_that_holds(&self, rung: &Rung) -> Option<Evidence> {
+        let every = i64::from(self.log.policy.hold_every_weeks);
+        let began = self
+            .block_on(rung.on)
+            .map(|(block, _)| block.from)
+            .or_else(|| self.run().first().map(|first| first.on))?;
+        let week = (rung.on - began).whole_weeks() + 1;
+        if every == 0 || week % every != 0 {
+            return None;
+        }
+        let most = self
+            .run()
+            .iter()
+            .rev()
+            .take_while(|before| before.on >= rung.on - Duration::weeks(4))
+            .map(|before| before.sets)
+            .max()?;
+        (rung.sets > most).then_some(Evidence::Ladder {
+            sets: rung.sets,
+            sets_before: Some(most),
+            reps: rung.reps,
+            reps_before: None,
+            allowed_sets: Some(most),
+            allowed_reps: None,
+            because: None,
+        })
+    }
+
+    /// The ladder block that runs on this day; of several the newest.
+    fn block_on(&self, day: Date) -> Option<(&'a BlockSpan, &'a SetLadder)> {
+        let blocks = self.log.history.blocks.as_deref().unwrap_or_default();
+        blocks
+            .iter()
+            .filter(|block| {
+                (block.movement, block.hands, block.loading)
+                    == (self.key.movement, Hands::One, self.key.loading)
+                    && (block.from..=block.until).contains(&day)
+            })
+            .filter_map(|block| match &block.scheme {
+                Scheme::SetLadder(ladder) => Some((block, ladder)),
+                _ => None,
+            })
+            .max_by_key(|(block, _)| (block.from, block.block))
+    }
+
+    /// V3.
+    fn judge_earned(&mut self, rung: &Rung) {
+        let planned = self
+            .block_on(rung.on)
+            .map(|(_, ladder)| u16::from(ladder.target_sets));
+        let targets = self.log.policy.ladder_targets.map(u16::from);
+        let target = planned.or_else(|| {
+            targets
+                .into_iter()
+                .filter(|target| *target <= rung.sets)
+                .max()
+        });
+        let in_full = !rung.missed && rung.easy_enough;
+        let Some(target) = target.filter(|target| in_full && rung.sets >= *target) else {
+            self.running = 0;
+            return;
+        };
+        self.running += 1;
+        if self.running < self.log.policy.earned_in_a_row {
+            return;
+        }
+        let row = self.log.policy.earned_in_a_row.saturating_sub(1);
+        let of_all = self
+            .run()
+            .iter()
+            .rev()
+            .take(row)
+            .map(|before| before.sets)
+            .chain([rung.sets])
+            .min()
+            .unwrap_or(rung.sets);
+        let target = match planned {
+            Some(planned) => planned,
+            None => targets
+                .into_iter()
+                .filter(|each| *each <= of_all)
+                .max()
+                .unwrap_or(target),
+        };
+        let evidence = Evidence::LadderDone {
+            sets: rung.sets,
+            target,
+            reps: rung.reps,
+            in_a_row: self.running,
+        };
+        let bigger_in_use = self.in_use.bigger_in_use(self.log, rung.on);
+        let since = match self.standing.remove(&Rule::V3) {
+            Some(standing) => standing.since,
+            None if bigger_in_use && self.ever_earned => return,
+            None => rung.on,
+        };
+        self.ever_earned = true;
+        let standing = Standing { since, evidence };
+        if bigger_in_use {
+            self.write(Rule::V3, standing, Some(rung.on));
+        } else {
+            self.standing.insert(Rule::V3, standing);
+        }
+    }
+
+    fn write(&mut self, rule: Rule, standing: Standing, until: Option<Date>) {
+        let key = self.key;
+        self.done.push(episode(rule, key, standing, until));
+    }
+}
+
+fn episode(rule: Rule, key: Key, standing: Standing, until: Option<Date>) -> Episode {
+    Episode {
+        flag: Flag {
+            rule,
+            severity: match rule {
+                Rule::V2 | Rule::V5 => Severity::Look,
+                _ => Severity::Note,
+            },
+            subject: Subject {
+                movement: Some(key.movement),
+                hands: Some(Hands::One),
+                loading: Some(key.loading),
+                seconds: None,
+                place: None,
+            },
+            since: standing.since,
+            evidence: standing.evidence,
+        },
+        until,
+    }
+}
+
+/// V4.
+pub(super) fn volume_kept(log: &Log, steps: &[Step]) -> Vec<Episode> {
+    let start = u16::from(log.policy.ladder_start_sets);
+    let sets = |session: usize, movement, loading| {
+        log.bouts(session)
+            .iter()
+            .find(|bout| {
+                is_ladder(bout) && (bout.movement, bout.loading) == (movement, loading)
+            })
+    };
+    steps
+        .iter()
+        .filter(|step| step.hands == Hands::One)
+        .filter_map(|step| {
+            let now = sets(step.session, step.movement, step.to)?;
+            if now.sets_each_side() <= start {
+                return None;
+            }
+            let before = sets(step.from_session, step.movement, step.from);
+            let began_again = log
+                .sessions()
+                .skip(step.session + 1)
+                .find(|(_, bouts)| {
+                    bouts.iter().any(|bout| {
+                        is_ladder(bout)
+                            && (bout.movement, bout.loading) == (step.movement, step.to)
+                            && bout.sets_each_side() <= start
+                    })
+                })
+                .map(|(session, _)| session.on);
+            let key = Key {
+                movement: step.movement,
+                loading: step.to,
+            };
+            let evidence = Evidence::Ladder {
+                sets: now.sets_each_side(),
+                sets_before: before.map(Bout::sets_each_side),
+                reps: now.reps,
+                reps_before: before.map(|bout| bout.reps),
+                allowed_sets: Some(start),
+                allowed_reps: None,
+                because: None,
+            };
+            let since = step.on;
+            let until = [step.until, began_again].into_iter().flatten().min();
+            Some(episode(
+                Rule::V4,
+                key,
+                Standing { since, evidence },
+                until,
+            ))
+        })
+        .collect()
+}

@@ -1,0 +1,533 @@
+//! O · Opening one-hand work.
+//!
+//! - **O1** The gate: at least three distinct two-hand clubs finished by T4, at least twelve months of
+//!   two-hand work in the log (common practice: 12 to 24), at two sessions a week on average, and no
+//!   stop flag standing. Raised with the first fingertip or one-hand session in front of a closed gate;
+//!   ends when the gate is open, or that work is left for 28 days. When the coach opens the gate early,
+//!   with a reason, the flag ends and a note with the reason stands in its place.
+//! - **O2** Return to light: the first fingertip club and the first one-hand club ask no more, by static
+//!   moment (by mass where that is unknown), than the lightest of the finished ones. Common practice, no
+//!   source. Ends with a session whose clubs keep to it, once the next step is earned, or when that way of
+//!   swinging is left for 28 days.
+//! - **O3** At least four sessions with fingertip sets come before free one-hand sets. The order is common
+//!   practice, the number is ours. Ends once they were done, or one-hand work is left for 28 days.
+//!
+//! All three are judged a movement at a time. Clubs finished count in that movement where it was ever
+//! trained with two hands, which is the safe reading; a movement that was never trained so takes its
+//! clubs from all movements. Months and sessions a week count all two-hand work: what hands and
+//! shoulders got used to. The average is that of the last twelve months of it.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use time::{Date, Duration, Month};
+
+use super::log::{Log, left_after};
+use super::steps::is_earned_at;
+use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
+use crate::club::{StepBasis, StepSize, step_size};
+use crate::id::{LoadingId, MovementId};
+use crate::policy::Policy;
+use crate::training::{Bout, Hands, History};
+
+/// O1: how much of the gate there is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Gate {
+    /// Two-hand clubs finished by T4.
+    pub finished: Vec<LoadingId>,
+    /// Whole months of two-hand work.
+    pub months: u32,
+    /// Two-hand sessions a week over the last of those months.
+    pub sessions_per_week: f64,
+    /// Whether a stop flag stands.
+    pub stop_flag_open: bool,
+    /// The coach's reason, where the coach opened the gate early.
+    pub opened_early: Option<String>,
+}
+
+impl Gate {
+    /// Whether the rule itself opens it, whatever the coach did.
+    pub fn is_open(&self, policy: &Policy) -> bool {
+        self.finished.len() >= policy.opening_clubs
+            && self.months >= policy.opening_months
+            && self.sessions_per_week >= policy.opening_sessions_per_week - 1e-9
+            && !self.stop_flag_open
+    }
+
+    /// The figures as evidence.
+    pub fn evidence(&self, policy: &Policy) -> Evidence {
+        Evidence::Opening {
+            clubs_finished: self.finished.len(),
+            clubs_needed: policy.opening_clubs,
+            months: self.months,
+            months_needed: policy.opening_months,
+            sessions_per_week: self.sessions_per_week,
+            sessions_per_week_needed: policy.opening_sessions_per_week,
+            stop_flag_open: self.stop_flag_open,
+            opened_early: self.opened_early.clone(),
+        }
+    }
+}
+
+/// O1: the gate in front of one-hand work in a movement, at the end of a day.
+pub fn gate(
+    history: &History,
+    policy: &Policy,
+    episodes: &[Episode],
+    movement: MovementId,
+    day: Date,
+) -> Gate {
+    let log = Log::new(history, policy, day);
+    TwoHandWork::of(&log, episodes).gate(&log, movement, day)
+}
+
+/// All that the gate looks at, gathered in one pass.
+struct TwoHandWork<'a> {
+    days: Vec<Date>,
+    movements: BTreeSet<MovementId>,
+    /// Clubs and the day on which each was first finished in a movement.
+    finished: Vec<(MovementId, LoadingId, Date)>,
+    stops: Vec<&'a Episode>,
+}
+
+impl<'a> TwoHandWork<'a> {
+    fn of(log: &Log, episodes: &'a [Episode]) -> Self {
+        let mut days: Vec<Date> = Vec::new();
+        let mut movements = BTreeSet::new();
+        for (session, bouts) in log.sessions() {
+            for bout in bouts.iter().filter(|bout| bout.hands == Hands::Two) {
+                movements.insert(bout.movement);
+                if days.last() != Some(&session.on) {
+                    days.push(session.on);
+                }
+            }
+        }
+        let finished = episodes
+            .iter()
+            .filter(|episode| episode.flag.rule == Rule::T4)
+            .filter_map(|episode| {
+                let subject = &episode.flag.subject;
+                Some((subject.movement?, subject.loading?, episode.flag.since))
+            })
+            .collect();
+        let stops = episodes
+            .iter()
+            .filter(|episode| episode.flag.severity == Severity::Stop)
+            .collect();
+        Self {
+            days,
+            movements,
+            finished,
+            stops,
+        }
+    }
+
+    /// Clubs finished by a day, as far as they count for a movement.
+    fn finished_by(&self, movement: MovementId, day: Date) -> Vec<LoadingId> {
+        let own = self.movements.contains(&movement);
+        let clubs: BTreeSet<LoadingId> = self
+            .finished
+            .iter()
+            .filter(|(at, _, on)| *on <= day && (!own || *at == movement))
+            .map(|(_, club, _)| *club)
+            .collect();
+        clubs.into_iter().collect()
+    }
+
+    /// The days after `begun`, up to `last`, on which the gate can have opened.
+    fn days_of_change(&self, policy: &Policy, begun: Date, last: Date) -> BTreeSet<Date> {
+        let worked = self.days.iter().copied();
+        let finished = self.finished.iter().map(|(_, _, on)| *on);
+        let stops_end = self.stops.iter().filter_map(|stop| stop.until);
+        let old_enough = self
+            .days
+            .first()
+            .map(|first| months_after(*first, policy.opening_months));
+        worked
+            .chain(finished)
+            .chain(stops_end)
+            .chain(old_enough)
+            .filter(|day| *day > begun && *day <= last)
+            .collect()
+    }
+
+    fn gate(&self, log: &Log, movement: MovementId, day: Date) -> Gate {
+        let days = &self.days[..self.days.partition_point(|each| *each <= day)];
+        let (months, sessions_per_week) = months_and_pace(log.policy, days, day);
+        Gate {
+            finished: self.finished_by(movement, day),
+            months,
+            sessions_per_week,
+            stop_flag_open: self.stops.iter().any(|stop| stop.stands_on(day)),
+            opened_early: opening(log.history, movement, day).map(str::to_owned),
+        }
+    }
+}
+
+/// The coach's reason, where the coach had opened the gate by this day.
+fn opening(history: &History, movement: MovementId, day: Date) -> Option<&str> {
+    history
+        .openings
+        .iter()
+        .filter(|opening| opening.movement == movement && opening.on <= day)
+        .max_by_key(|opening| opening.on)
+        .map(|opening| opening.reason.as_str())
+}
+
+/// Whole months of work up to a day, and sessions a week over the last `opening_months` of it. Work
+/// that has not been left goes on up to the day; the average counts from its first to its last session.
+fn months_and_pace(policy: &Policy, days: &[Date], day: Date) -> (u32, f64) {
+    let (Some(first), Some(last)) = (days.first(), days.last()) else {
+        return (0, 0.0);
+    };
+    let still = left_after(policy, *last).is_none_or(|left| left > day);
+    let months = whole_months(*first, if still { day } else { *last });
+    let window = months_before(*last, policy.opening_months);
+    let from = days.partition_point(|each| *each < window);
+    let recent = &days[from..];
+    let span = (*last - recent[0]).max(Duration::WEEK);
+    let weeks = span.whole_days() as f64 / 7.0;
+    (months, recent.len() as f64 / weeks)
+}
+
+/// Months as whole numbers, counted from year 0.
+fn month_count(date: Date) -> i64 {
+    i64::from(date.year()) * 12 + i64::from(u8::from(date.month())) - 1
+}
+
+/// Whole months from one day to another: to the same day of a later month, or that month's last day.
+fn whole_months(from: Date, to: Date) -> u32 {
+    let months = u32::try_from(month_count(to) - month_count(from)).unwrap_or(0);
+    if months_after(from, months) > to {
+        months.saturating_sub(1)
+    } else {
+        months
+    }
+}
+
+fn months_after(date: Date, months: u32) -> Date {
+    in_month(date, month_count(date) + i64::from(months)).unwrap_or(Date::MAX)
+}
+
+fn months_before(date: Date, months: u32) -> Date {
+    in_month(date, month_count(date) - i64::from(months)).unwrap_or(Date::MIN)
+}
+
+/// The same day in another month, or that month's last.
+fn in_month(date: Date, count: i64) -> Option<Date> {
+    let year = i32::try_from(count.div_euclid(12)).ok()?;
+    let month = Month::try_from(u8::try_from(count.rem_euclid(12) + 1).ok()?).ok()?;
+    Date::from_calendar_date(year, month, date.day().min(month.length(year))).ok()
+}
+
+/// O2: from one club up to another by static moment alone, by mass where one is unknown; `None` where
+/// nothing is known of one of the two.
+fn heavier_by(log: &Log, from: LoadingId, to: LoadingId) -> Option<StepSize> {
+    let from = &log.history.club(from)?.mechanics;
+    let to = &log.history.club(to)?.mechanics;
+    let step = match from.static_moment.zip(to.static_moment) {
+        Some((from, to)) => StepSize {
+            fraction: to.value().nm() / from.value().nm() - 1.0,
+            basis: StepBasis::Moment,
+        },
+        None => step_size(from, to),
+    };
+    step.fraction.is_finite().then_some(step)
+}
+
+/// The lightest of some clubs.
+fn lightest(log: &Log, clubs: &[LoadingId]) -> Option<LoadingId> {
+    clubs.iter().copied().reduce(|lightest, club| {
+        let lighter = heavier_by(log, lightest, club).is_some_and(|step| step.fraction < 0.0);
+        if lighter { club } else { lightest }
+    })
+}
+
+/// O1 to O3, given the steps earned (T4, V3) and the stop flags.
+pub(super) fn episodes(log: &Log, before: &[Episode]) -> Vec<Episode> {
+    let work = TwoHandWork::of(log, before);
+    let mut sessions: BTreeMap<MovementId, Vec<usize>> = BTreeMap::new();
+    for (index, (_, bouts)) in log.sessions().enumerate() {
+        for bout in bouts.iter().filter(|bout| bout.hands != Hands::Two) {
+            let seen = sessions.entry(bout.movement).or_default();
+            if seen.last() != Some(&index) {
+                seen.push(index);
+            }
+        }
+    }
+    sessions
+        .into_iter()
+        .flat_map(|(movement, sessions)| {
+            let mut found = gate_episodes(log, &work, movement, &sessions);
+            found.extend(restarts(log, &work, movement, &sessions, before));
+            found.extend(too_few_fingertip_sessions(log, movement, &sessions));
+            found
+        })
+        .collect()
+}
+
+/// O1.
+fn gate_episodes(
+    log: &Log,
+    work: &TwoHandWork,
+    movement: MovementId,
+    sessions: &[usize],
+) -> Vec<Episode> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    while let Some(index) = sessions.get(at) {
+        let begun = log.on(*index);
+        if work.gate(log, movement, begun).is_open(log.policy) {
+            break;
+        }
+        let later = &sessions[at..];
+        let gap = later
+            .iter()
+            .enumerate()
+            .find_map(|(ahead, session)| {
+                let left = log.left_on(log.on(*session))?;
+                let next = later.get(ahead + 1).map(|next| log.on(*next));
+                (next.is_none_or(|next| left <= next)).then_some((ahead, left))
+            });
+        let left = gap.map(|(_, left)| left);
+        let last_day = left.unwrap_or(log.as_of);
+        let opens = work
+            .days_of_change(log.policy, begun, last_day)
+            .into_iter()
+            .find(|day| work.gate(log, movement, *day).is_open(log.policy));
+        let until = [opens, left].into_iter().flatten().min();
+        let first = log
+            .bouts(*index)
+            .iter()
+            .find(|bout| bout.movement == movement && bout.hands != Hands::Two);
+        let subject = (
+            movement,
+            first.map(|bout| bout.hands),
+            first.map(|bout| bout.loading),
+        );
+        found.extend(look_and_note(log, work, subject, begun, until));
+        match gap {
+            Some((ahead, _)) if opens.is_none() => at += ahead + 1,
+            _ => break,
+        }
+    }
+    found
+}
+
+/// O1 from one day to another: a look until the coach opened the gate, a note from then on.
+fn look_and_note(
+    log: &Log,
+    work: &TwoHandWork,
+    subject: (MovementId, Option<Hands>, Option<LoadingId>),
+    begun: Date,
+    until: Option<Date>,
+) -> Vec<Episode> {
+    let opened = log
+        .history
+        .openings
+        .iter()
+        .filter(|opening| opening.movement == subject.0 && opening.on <= log.as_of)
+        .map(|opening| opening.on.max(begun))
+        .min()
+        .filter(|opened| until.is_none_or(|until| *opened < until));
+    let episode = |severity, since, until: Option<Date>| {
+        // What a flag says is what was so on the last day it stood.
+        let day = until
+            .and_then(Date::previous_day)
+            .map_or(log.as_of, |day| day.max(since));
+        let mut gate = work.gate(log, subject.0, day);
+        if severity == Severity::Look {
+            gate.opened_early = None;
+        }
+        let evidence = gate.evidence(log.policy);
+        Episode {
+            flag: flag(Rule::O1, severity, subject, since, evidence),
+            until,
+        }
+    };
+    match opened {
+        Some(opened) if opened == begun => vec![episode(Severity::Note, begun, until)],
+        Some(opened) => vec![
+            episode(Severity::Look, begun, Some(opened)),
+            episode(Severity::Note, opened, until),
+        ],
+        None => vec![episode(Severity::Look, begun, until)],
+    }
+}
+
+/// O2.
+fn restarts(
+    log: &Log,
+    work: &TwoHandWork,
+    movement: MovementId,
+    sessions: &[usize],
+    before: &[Episode],
+) -> Vec<Episode> {
+    [Hands::Fingertip, Hands::One]
+        .into_iter()
+        .filter_map(|hands| {
+            let mut sessions = sessions.iter().copied().filter(|session| {
+                work_in(log, *session, movement, hands).next().is_some()
+            });
+            let first = sessions.next()?;
+            let since = log.on(first);
+            let lightest = lightest(log, &work.finished_by(movement, since))?;
+            let (club, step) = heaviest_over(log, lightest, first, movement, hands)?;
+            let kept_to = restart_ends(log, lightest, (movement, hands), first, sessions);
+            let earned = before
+                .iter()
+                .filter(|episode| is_earned_at(episode, movement, hands, club))
+                .map(|episode| episode.flag.since)
+                .min();
+            let evidence = Evidence::Restart {
+                lightest_finished: lightest,
+                step,
+            };
+            let subject = (movement, Some(hands), Some(club));
+            Some(Episode {
+                flag: flag(Rule::O2, Severity::Note, subject, since, evidence),
+                until: [kept_to, earned].into_iter().flatten().min(),
+            })
+        })
+        .collect()
+}
+
+/// The bouts of one session in a movement and hands.
+fn work_in<'a>(
+    log: &'a Log,
+    session: usize,
+    movement: MovementId,
+    hands: Hands,
+) -> impl Iterator<Item = &'a Bout> {
+    log.bouts(session)
+        .iter()
+        .filter(move |bout| bout.movement == movement && bout.hands == hands)
+}
+
+/// The club of a session that is furthest over the lightest finished one, if any is over it.
+fn heaviest_over(
+    log: &Log,
+    lightest: LoadingId,
+    session: usize,
+    movement: MovementId,
+    hands: Hands,
+) -> Option<(LoadingId, StepSize)> {
+    let least = log.policy.step_percent_min / 100.0;
+    work_in(log, session, movement, hands)
+        .filter_map(|bout| Some((bout.loading, heavier_by(log, lightest, bout.loading)?)))
+        .filter(|(_, step)| step.fraction >= least)
+        .max_by(|a, b| a.1.fraction.total_cmp(&b.1.fraction))
+}
+
+/// When a heavy restart stops being news, as far as the sessions say.
+fn restart_ends(
+    log: &Log,
+    lightest: LoadingId,
+    (movement, hands): (MovementId, Hands),
+    first: usize,
+    later: impl Iterator<Item = usize>,
+) -> Option<Date> {
+    let mut last_on = log.on(first);
+    let mut went_well = 0;
+    for session in std::iter::once(first).chain(later) {
+        let on = log.on(session);
+        if let Some(left) = log.left_on(last_on).filter(|left| *left <= on) {
+            return Some(left);
+        }
+        last_on = on;
+        if heaviest_over(log, lightest, session, movement, hands).is_none() {
+            return Some(on);
+        }
+        let missed = work_in(log, session, movement, hands).any(Bout::missed_reps);
+        went_well = if log.easy_enough(log.session(session)) && !missed {
+            went_well + 1
+        } else {
+            0
+        };
+        if went_well >= log.policy.settled_sessions {
+            return Some(on);
+        }
+    }
+    log.left_on(last_on)
+}
+
+/// O3.
+fn too_few_fingertip_sessions(
+    log: &Log,
+    movement: MovementId,
+    sessions: &[usize],
+) -> Vec<Episode> {
+    struct Open {
+        since: Date,
+        club: LoadingId,
+        last_on: Date,
+    }
+    let needed = log.policy.fingertip_sessions;
+    let mut done = 0;
+    let mut open: Option<Open> = None;
+    let mut found = Vec::new();
+    let mut write = |open: Open, sessions: usize, until: Option<Date>| {
+        let evidence = Evidence::Fingertip { sessions, needed };
+        let subject = (movement, Some(Hands::One), Some(open.club));
+        found.push(Episode {
+            flag: flag(Rule::O3, Severity::Look, subject, open.since, evidence),
+            until,
+        });
+    };
+    for session in sessions {
+        let on = log.on(*session);
+        if let Some(left) = open
+            .as_ref()
+            .and_then(|open| log.left_on(open.last_on))
+            .filter(|left| *left <= on)
+            && let Some(open) = open.take()
+        {
+            write(open, done, Some(left));
+        }
+        let free = work_in(log, *session, movement, Hands::One).next();
+        if let Some(bout) = free
+            && done < needed
+        {
+            open.get_or_insert(Open {
+                since: on,
+                club: bout.loading,
+                last_on: on,
+            })
+            .last_on = on;
+        }
+        if work_in(log, *session, movement, Hands::Fingertip).next().is_some() {
+            done += 1;
+            if done >= needed
+                && let Some(open) = open.take()
+            {
+                write(open, done, Some(on));
+            }
+        }
+    }
+    if let Some(open) = open {
+        let left = log.left_on(open.last_on);
+        write(open, done, left);
+    }
+    found
+}
+
+fn flag(
+    rule: Rule,
+    severity: Severity,
+    subject: (MovementId, Option<Hands>, Option<LoadingId>),
+    since: Date,
+    evidence: Evidence,
+) -> Flag {
+    Flag {
+        rule,
+        severity,
+        subject: Subject {
+            movement: Some(subject.0),
+            hands: subject.1,
+            loading: subject.2,
+            seconds: None,
+            place: None,
+        },
+        since,
+        evidence,
+    }
+}
