@@ -507,9 +507,7 @@ pub(super) fn volume_kept(log: &Log, steps: &[Step]) -> Vec<Episode> {
     let sets = |session: usize, movement, loading| {
         log.bouts(session)
             .iter()
-            .find(|bout| {
-                is_ladder(bout) && (bout.movement, bout.loading) == (movement, loading)
-            })
+            .find(|bout| is_ladder(bout) && (bout.movement, bout.loading) == (movement, loading))
     };
     steps
         .iter()
@@ -546,12 +544,7 @@ pub(super) fn volume_kept(log: &Log, steps: &[Step]) -> Vec<Episode> {
             };
             let since = step.on;
             let until = [step.until, began_again].into_iter().flatten().min();
-            Some(episode(
-                Rule::V4,
-                key,
-                Standing { since, evidence },
-                until,
-            ))
+            Some(episode(Rule::V4, key, Standing { since, evidence }, until))
         })
         .collect()
 }

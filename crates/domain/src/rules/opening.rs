@@ -280,14 +280,11 @@ fn gate_episodes(
             break;
         }
         let later = &sessions[at..];
-        let gap = later
-            .iter()
-            .enumerate()
-            .find_map(|(ahead, session)| {
-                let left = log.left_on(log.on(*session))?;
-                let next = later.get(ahead + 1).map(|next| log.on(*next));
-                (next.is_none_or(|next| left <= next)).then_some((ahead, left))
-            });
+        let gap = later.iter().enumerate().find_map(|(ahead, session)| {
+            let left = log.left_on(log.on(*session))?;
+            let next = later.get(ahead + 1).map(|next| log.on(*next));
+            (next.is_none_or(|next| left <= next)).then_some((ahead, left))
+        });
         let left = gap.map(|(_, left)| left);
         let last_day = left.unwrap_or(log.as_of);
         let opens = work
@@ -365,9 +362,10 @@ fn restarts(
     [Hands::Fingertip, Hands::One]
         .into_iter()
         .filter_map(|hands| {
-            let mut sessions = sessions.iter().copied().filter(|session| {
-                work_in(log, *session, movement, hands).next().is_some()
-            });
+            let mut sessions = sessions
+                .iter()
+                .copied()
+                .filter(|session| work_in(log, *session, movement, hands).next().is_some());
             let first = sessions.next()?;
             let since = log.on(first);
             let lightest = lightest(log, &work.finished_by(movement, since))?;
@@ -451,11 +449,7 @@ fn restart_ends(
 }
 
 /// O3.
-fn too_few_fingertip_sessions(
-    log: &Log,
-    movement: MovementId,
-    sessions: &[usize],
-) -> Vec<Episode> {
+fn too_few_fingertip_sessions(log: &Log, movement: MovementId, sessions: &[usize]) -> Vec<Episode> {
     struct Open {
         since: Date,
         club: LoadingId,
@@ -494,7 +488,10 @@ fn too_few_fingertip_sessions(
             })
             .last_on = on;
         }
-        if work_in(log, *session, movement, Hands::Fingertip).next().is_some() {
+        if work_in(log, *session, movement, Hands::Fingertip)
+            .next()
+            .is_some()
+        {
             done += 1;
             if done >= needed
                 && let Some(open) = open.take()
