@@ -34,6 +34,15 @@ pub struct KeptObjection {
     pub sentence: String,
 }
 
+/// The same block for one athlete or many.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assignment {
+    /// What it asks of everybody.
+    pub draft: BlockDraft,
+    /// Whom, and with which club.
+    pub blocks: Vec<NewBlock>,
+}
+
 /// One athlete's share of an assignment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NewBlock {
@@ -41,8 +50,8 @@ pub struct NewBlock {
     pub block: BlockId,
     /// Whose.
     pub athlete: AthleteId,
-    /// What it asks, with this athlete's club.
-    pub draft: BlockDraft,
+    /// Club, as loaded.
+    pub loading: LoadingId,
     /// Its sessions, in order of day.
     pub planned: Vec<PlannedOn>,
     /// What the rules objected to.
@@ -169,61 +178,45 @@ const INSERT_BLOCKS: &str = "
         gym_id, block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on,
         weeks, objections, overruled_because, assigned_by, assigned_at
     )
-    select $1, block_id, athlete_id, movement_id, hands, loading_id, scheme,
-        array(select jsonb_array_elements_text(weekdays)::smallint), starts_on, weeks, objections,
-        overruled_because, $2, $3
-    from unnest(
-        $4::uuid[], $5::uuid[], $6::uuid[], $7::text[], $8::uuid[], $9::jsonb[], $10::jsonb[],
-        $11::date[], $12::smallint[], $13::jsonb[], $14::text[]
-    ) as new (
-        block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on, weeks,
-        objections, overruled_because
-    )
+    select $1, block_id, athlete_id, $2, $3, loading_id, $4, $5, $6, $7, objections,
+        overruled_because, $8, $9
+    from unnest($10::uuid[], $11::uuid[], $12::uuid[], $13::jsonb[], $14::text[])
+        as new (block_id, athlete_id, loading_id, objections, overruled_because)
     on conflict do nothing
     returning block_id";
 
-/// Writes blocks with all their planned sessions, whoever they are for, all or none. Blocks whose
-/// id is stored already are left as they are. Says which were written now.
+/// Writes blocks with all their planned sessions, all or none. Blocks whose id is stored already
+/// are left as they are. Says which were written now.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] where one of the athletes is not on the actor's roster.
 pub async fn assign(
     tx: &mut GymTx,
-    blocks: &[NewBlock],
+    assignment: &Assignment,
     now: OffsetDateTime,
 ) -> Result<Vec<BlockId>, StoreError> {
+    let Assignment { draft, blocks } = assignment;
     hold_roster(tx, blocks.iter().map(|block| block.athlete)).await?;
-    let (gym, actor) = (tx.gym(), tx.actor());
     let ids = |of: fn(&NewBlock) -> Uuid| blocks.iter().map(of).collect::<Vec<Uuid>>();
-    let schemes: Vec<_> = blocks.iter().map(|b| Json(b.draft.scheme())).collect();
-    let hands: Vec<_> = blocks
-        .iter()
-        .map(|b| b.draft.scheme().hands().word())
-        .collect();
-    let weekdays: Vec<Json<Vec<u8>>> = blocks
-        .iter()
-        .map(|b| Json(b.draft.weekdays().iso().collect()))
-        .collect();
-    let starts: Vec<Date> = blocks.iter().map(|b| b.draft.starts_on()).collect();
-    let weeks: Vec<i16> = blocks.iter().map(|b| b.draft.weeks().into()).collect();
     let objections: Vec<_> = blocks.iter().map(|b| Json(&b.objections)).collect();
     let because: Vec<_> = blocks
         .iter()
         .map(|b| b.overruled_because.as_deref())
         .collect();
+    let (gym, actor) = (tx.gym(), tx.actor());
     let written: Vec<Uuid> = sqlx::query_scalar(INSERT_BLOCKS)
         .bind(gym.0)
+        .bind(draft.movement().0)
+        .bind(draft.scheme().hands().word())
+        .bind(Json(draft.scheme()))
+        .bind(draft.weekdays().iso().map(i16::from).collect::<Vec<i16>>())
+        .bind(draft.starts_on())
+        .bind(i16::from(draft.weeks()))
         .bind(actor.0)
         .bind(now)
         .bind(ids(|b| b.block.0))
         .bind(ids(|b| b.athlete.0))
-        .bind(ids(|b| b.draft.movement().0))
-        .bind(hands)
-        .bind(ids(|b| b.draft.loading().0))
-        .bind(schemes)
-        .bind(weekdays)
-        .bind(starts)
-        .bind(weeks)
+        .bind(ids(|b| b.loading.0))
         .bind(objections)
         .bind(because)
         .fetch_all(tx.conn())
@@ -808,4 +801,96 @@ pub async fn open_gate(
     .execute(tx.conn())
     .await?;
     Ok(())
+}
+
+/// An athlete whom the actor may assign work to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assignable {
+    /// Whom.
+    pub athlete: AthleteId,
+    /// Their name.
+    pub name: String,
+}
+
+/// The athletes in training on the actor's roster, by name.
+///
+/// # Errors
+/// [`StoreError`] when the database fails.
+pub async fn assignable(tx: &mut GymTx) -> Result<Vec<Assignable>, StoreError> {
+    let (gym, actor) = (tx.gym(), tx.actor());
+    let rows: Vec<(Uuid, String)> = sqlx::query_as(
+        "select a.athlete_id, a.name
+         from rosters r join athletes a on a.gym_id = r.gym_id and a.athlete_id = r.athlete_id
+         where r.gym_id = $1 and r.coach_id = $2 and a.status = 'active'
+         order by lower(a.name), a.athlete_id",
+    )
+    .bind(gym.0)
+    .bind(actor.0)
+    .fetch_all(tx.conn())
+    .await?;
+    Ok(rows
+        .into_iter()
+        .map(|(athlete, name)| Assignable {
+            athlete: AthleteId(athlete),
+            name,
+        })
+        .collect())
+}
+
+/// A club, as loaded, that can be prescribed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ClubOffered {
+    /// The loading.
+    pub loading: LoadingId,
+    /// Its name.
+    pub name: String,
+    /// The athlete whose own it is; `None` for the gym's.
+    pub owner: Option<AthleteId>,
+    /// Whether it has fasteners to inspect.
+    pub loadable: bool,
+}
+
+/// The clubs in use, by name.
+///
+/// # Errors
+/// [`StoreError`] when the database fails.
+pub async fn clubs_offered(tx: &mut GymTx) -> Result<Vec<ClubOffered>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<(Uuid, String, Option<Uuid>, bool)> = sqlx::query_as(
+        "select l.loading_id, l.name, c.athlete_id, c.loadable
+         from loadings l join clubs c on c.gym_id = l.gym_id and c.club_id = l.club_id
+         where l.gym_id = $1 and l.retired_at is null and c.retired_at is null
+         order by lower(l.name), l.loading_id",
+    )
+    .bind(gym.0)
+    .fetch_all(tx.conn())
+    .await?;
+    Ok(rows
+        .into_iter()
+        .map(|(loading, name, owner, loadable)| ClubOffered {
+            loading: LoadingId(loading),
+            name,
+            owner: owner.map(AthleteId),
+            loadable,
+        })
+        .collect())
+}
+
+/// The movements of the gym's catalogue that are in use, in its order.
+///
+/// # Errors
+/// [`StoreError`] when the database fails.
+pub async fn movements_offered(tx: &mut GymTx) -> Result<Vec<(MovementId, String)>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<(Uuid, String)> = sqlx::query_as(
+        "select movement_id, name from movements
+         where gym_id = $1 and retired_at is null order by position, name",
+    )
+    .bind(gym.0)
+    .fetch_all(tx.conn())
+    .await?;
+    Ok(rows
+        .into_iter()
+        .map(|(movement, name)| (MovementId(movement), name))
+        .collect())
 }

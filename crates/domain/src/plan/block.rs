@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use time::{Date, Duration};
 
 use super::{Scheme, Weekdays};
-use crate::id::{LoadingId, MovementId};
+use crate::id::MovementId;
 use crate::policy::Policy;
 
 /// Weeks a block may last.
@@ -30,8 +30,6 @@ const NOTE_LENGTH: usize = 400;
 pub struct BlockWish {
     /// Movement.
     pub movement: MovementId,
-    /// Club, as loaded.
-    pub loading: LoadingId,
     /// How it progresses; the hands follow from it.
     pub scheme: Scheme,
     /// ISO weekdays, 1 = Monday.
@@ -87,11 +85,11 @@ pub struct BlockProblem {
 #[error("{}", .0.iter().map(|one| one.message.as_str()).collect::<Vec<_>>().join("; "))]
 pub struct BlockProblems(pub Vec<BlockProblem>);
 
-/// A block that can be assigned: every parameter is within its bounds and they suit each other.
+/// A block that can be assigned: every parameter is within its bounds and they suit each other. The
+/// club is not part of it, since each athlete has their own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BlockDraft {
     movement: MovementId,
-    loading: LoadingId,
     scheme: Scheme,
     weekdays: Weekdays,
     starts_on: Date,
@@ -137,7 +135,6 @@ impl BlockDraft {
         match (weekdays, u8::try_from(wish.weeks), note) {
             (Ok(weekdays), Ok(weeks), Ok(note)) if problems.is_empty() => Ok(Self {
                 movement: wish.movement,
-                loading: wish.loading,
                 scheme: wish.scheme,
                 weekdays,
                 starts_on: wish.starts_on,
@@ -148,22 +145,9 @@ impl BlockDraft {
         }
     }
 
-    /// The same block with another club, for another athlete.
-    pub fn with_club(&self, loading: LoadingId) -> Self {
-        Self {
-            loading,
-            ..self.clone()
-        }
-    }
-
     /// Movement.
     pub const fn movement(&self) -> MovementId {
         self.movement
-    }
-
-    /// Club, as loaded.
-    pub const fn loading(&self) -> LoadingId {
-        self.loading
     }
 
     /// How it progresses.
@@ -317,7 +301,6 @@ mod tests {
     fn wish(scheme: Scheme) -> BlockWish {
         BlockWish {
             movement: MovementId(Uuid::nil()),
-            loading: LoadingId(Uuid::nil()),
             scheme,
             weekdays: vec![1, 4],
             starts_on: TODAY,
@@ -360,9 +343,6 @@ mod tests {
         assert_eq!(draft.scheme().hands(), Hands::One);
         assert_eq!(draft.weeks(), 8);
         assert_eq!(draft.note(), Some("Elbow close."));
-        let other = draft.with_club(LoadingId(Uuid::max()));
-        assert_eq!(other.loading(), LoadingId(Uuid::max()));
-        assert_eq!(other.weekdays(), draft.weekdays());
     }
 
     #[test]

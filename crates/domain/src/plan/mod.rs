@@ -12,7 +12,7 @@ mod weekdays;
 pub use block::{BlockDraft, BlockField, BlockProblem, BlockProblems, BlockWish};
 pub use change::{Change, PlannedState, Standing};
 pub use prescription::{Ask, Prescription};
-pub use preview::{Named, PlannedOn, preview};
+pub use preview::{PlannedOn, Swung, preview};
 pub use scheme::{FingertipSets, IntervalSets, Scheme, SetLadder};
 pub use session_time::SessionTime;
 pub use weekdays::{Weekdays, WeekdaysError};

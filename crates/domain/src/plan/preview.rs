@@ -3,15 +3,18 @@
 use time::{Date, Duration};
 
 use super::{Ask, BlockDraft, Prescription, Scheme, SetLadder};
+use crate::id::LoadingId;
 use crate::policy::Policy;
 
-/// The names that a prescription freezes.
+/// What is swung, with the names that a prescription freezes.
 #[derive(Debug, Clone, Copy)]
-pub struct Named<'a> {
+pub struct Swung<'a> {
     /// The movement's name today.
-    pub movement: &'a str,
+    pub movement_name: &'a str,
+    /// The athlete's club, as loaded.
+    pub loading: LoadingId,
     /// The club's name today.
-    pub club: &'a str,
+    pub club_name: &'a str,
 }
 
 /// One planned session of a block that is not yet assigned.
@@ -29,7 +32,7 @@ pub struct PlannedOn {
 /// a block that starts in mid-week has a short first week, never an empty one. Interval and
 /// fingertip sets stay; a ladder moves from week to week only, so that nothing is
 /// added within a week however many days it has.
-pub fn preview(draft: &BlockDraft, policy: &Policy, names: Named<'_>) -> Vec<PlannedOn> {
+pub fn preview(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>) -> Vec<PlannedOn> {
     let first = draft.weekdays().first_from(draft.starts_on());
     let monday = first - Duration::days(first.weekday().number_days_from_monday().into());
     (1..=draft.weeks())
@@ -43,12 +46,12 @@ pub fn preview(draft: &BlockDraft, policy: &Policy, names: Named<'_>) -> Vec<Pla
         .filter(|(_, on)| *on >= first)
         .map(|(week, on)| PlannedOn {
             on,
-            prescription: prescribe(draft, policy, names, week),
+            prescription: prescribe(draft, policy, swung, week),
         })
         .collect()
 }
 
-fn prescribe(draft: &BlockDraft, policy: &Policy, names: Named<'_>, week: u8) -> Prescription {
+fn prescribe(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>, week: u8) -> Prescription {
     let (sets, ask, rest_seconds) = match draft.scheme() {
         Scheme::IntervalSets(work) => (
             work.sets,
@@ -71,10 +74,10 @@ fn prescribe(draft: &BlockDraft, policy: &Policy, names: Named<'_>, week: u8) ->
     };
     Prescription {
         movement: draft.movement(),
-        movement_name: names.movement.to_owned(),
+        movement_name: swung.movement_name.to_owned(),
         hands: draft.scheme().hands(),
-        loading: draft.loading(),
-        club_name: names.club.to_owned(),
+        loading: swung.loading,
+        club_name: swung.club_name.to_owned(),
         sets,
         ask,
         rest_seconds,
@@ -114,7 +117,7 @@ fn light(sets: u8, share: f64) -> u8 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::id::{LoadingId, MovementId};
+    use crate::id::MovementId;
     use crate::plan::{BlockWish, FingertipSets, IntervalSets};
     use crate::units::{Reps, Seconds};
     use proptest::prelude::*;
@@ -122,9 +125,10 @@ mod tests {
     use time::macros::date;
     use uuid::Uuid;
 
-    const NAMED: Named<'static> = Named {
-        movement: "Mill",
-        club: "Oak 8",
+    const SWUNG: Swung<'static> = Swung {
+        movement_name: "Mill",
+        loading: LoadingId(Uuid::nil()),
+        club_name: "Oak 8",
     };
 
     fn ladder(start_sets: u8, add_per_week: u8, target_sets: u8, light: bool) -> Scheme {
@@ -142,7 +146,6 @@ mod tests {
         let policy = Policy::default();
         let wish = BlockWish {
             movement: MovementId(Uuid::nil()),
-            loading: LoadingId(Uuid::nil()),
             scheme,
             weekdays: weekdays.to_vec(),
             starts_on,
@@ -150,7 +153,7 @@ mod tests {
             note: String::new(),
         };
         let draft = BlockDraft::new(wish, &policy, starts_on).unwrap();
-        preview(&draft, &policy, NAMED)
+        preview(&draft, &policy, SWUNG)
     }
 
     fn sets_by_week(planned: &[PlannedOn]) -> Vec<u8> {
