@@ -10,7 +10,7 @@ use crate::accounts::{self, Account};
 
 /// What is stored of a secret token: its SHA-256. The token has 256 random bits, so that one
 /// round of a fast hash is enough.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct TokenHash([u8; 32]);
 
 impl TokenHash {

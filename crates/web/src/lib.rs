@@ -1,4 +1,28 @@
-//! Pages: a form becomes a parsed type, a domain decision, one transaction, and a page again.
+//! The pages: what a person sees and sends. A handler parses, asks the domain, opens one
+//! transaction and returns a page; it computes nothing itself.
 
+pub mod app;
+pub mod assets;
 pub mod chart;
+pub mod clock;
+pub mod config;
+pub mod error;
+pub mod form;
+pub mod frame;
+pub mod page;
 pub mod parts;
+pub mod passwords;
+pub mod posted;
+pub mod routes;
+pub mod tokens;
+pub mod visit;
+
+mod account;
+mod guard;
+mod limits;
+mod observe;
+mod owner;
+
+pub use app::{App, serve};
+pub use clock::Clock;
+pub use config::Config;

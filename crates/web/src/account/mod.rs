@@ -1,0 +1,4 @@
+//! Pages of one's own account: signing in and out, choosing a gym, invitations.
+
+pub(crate) mod home;
+pub(crate) mod sign_in;

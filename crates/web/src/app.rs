@@ -1,0 +1,129 @@
+//! The application: what every handler may use, and the whole of it as a server.
+
+use std::future::Future;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::middleware::from_fn_with_state;
+use axum::serve::ListenerExt;
+use leverbook_store::Store;
+use tokio::net::TcpListener;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::timeout::TimeoutLayer;
+use uuid::{NoContext, Timestamp, Uuid};
+
+use crate::guard::{Post, guard};
+use crate::limits::Limits;
+use crate::observe::{self, observe};
+use crate::passwords::Passwords;
+use crate::{Clock, Config, assets, routes};
+
+/// How long requests that are under way may take to end once the server is told to stop.
+const DRAIN: Duration = Duration::from_secs(10);
+
+/// What every handler may use. Cheap to clone.
+#[derive(Clone)]
+pub struct App {
+    /// The database.
+    pub store: Store,
+    /// The one clock.
+    pub clock: Clock,
+    /// What the operator decided.
+    pub config: Arc<Config>,
+    /// Hashes and checks passwords.
+    pub passwords: Passwords,
+    pub(crate) limits: Arc<Limits>,
+}
+
+impl App {
+    /// Puts an application together.
+    #[must_use]
+    pub fn new(store: Store, clock: Clock, config: Config) -> Self {
+        Self {
+            store,
+            clock,
+            config: Arc::new(config),
+            passwords: Passwords::new(),
+            limits: Arc::new(Limits::new()),
+        }
+    }
+
+    /// A new id, in the order of time.
+    #[must_use]
+    pub fn new_id<T: From<Uuid>>(&self) -> T {
+        let now = self.clock.now();
+        let seconds = u64::try_from(now.unix_timestamp()).unwrap_or_default();
+        Uuid::new_v7(Timestamp::from_unix(NoContext, seconds, now.nanosecond())).into()
+    }
+
+    /// Every route behind its guard, and what is around them all.
+    #[must_use]
+    pub fn router(&self) -> Router {
+        let mut router = Router::new();
+        for route in routes::table() {
+            let post = Post {
+                app: self.clone(),
+                who: route.who,
+            };
+            let mut handler = route.handler;
+            if let Some(bytes) = route.body_bytes {
+                handler = handler.layer(DefaultBodyLimit::max(bytes));
+            }
+            let guarded = handler.route_layer(from_fn_with_state(post, guard));
+            router = router.route(route.path, guarded);
+        }
+        router
+            .merge(assets::router())
+            .fallback(observe::nothing_here)
+            .layer(DefaultBodyLimit::max(self.config.form_bytes))
+            .layer(CatchPanicLayer::custom(observe::panicked))
+            .layer(TimeoutLayer::with_status_code(
+                observe::TOO_LONG,
+                observe::PATIENCE,
+            ))
+            .layer(from_fn_with_state(self.clone(), observe))
+            .layer(CompressionLayer::new())
+            .with_state(self.clone())
+    }
+}
+
+/// Serves until `stop` comes, then lets what is under way end.
+///
+/// # Errors
+/// If the listener fails.
+pub async fn serve(
+    listener: TcpListener,
+    app: App,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> std::io::Result<()> {
+    // Small answers would wait for each other's acknowledgement otherwise.
+    let listener = listener.tap_io(|stream| {
+        if let Err(error) = stream.set_nodelay(true) {
+            tracing::debug!(%error, "cannot set TCP_NODELAY");
+        }
+    });
+    let (told, stopping) = tokio::sync::oneshot::channel();
+    let service = app
+        .router()
+        .into_make_service_with_connect_info::<SocketAddr>();
+    let served = axum::serve(listener, service).with_graceful_shutdown(async move {
+        stop.await;
+        // The receiver is there until serving has ended.
+        let _ = told.send(());
+    });
+    let overdue = async {
+        if stopping.await.is_ok() {
+            tokio::time::sleep(DRAIN).await;
+        } else {
+            std::future::pending::<()>().await;
+        }
+    };
+    tokio::select! {
+        ended = served => ended,
+        () = overdue => Ok(()),
+    }
+}

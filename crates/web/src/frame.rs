@@ -1,0 +1,144 @@
+//! What is around every page: title, the rooms of the gym, who is signed in, a line of notice.
+
+use leverbook_domain::id::GymId;
+use leverbook_store::people::{Role, Roles};
+
+use crate::assets;
+
+/// Where in the house a page is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Nav {
+    /// The coach's week.
+    Review,
+    /// Everybody the coach looks after.
+    Roster,
+    /// A block for one athlete or many.
+    Assign,
+    /// Clubs.
+    Rack,
+    /// Movements.
+    Movements,
+    /// Import and export.
+    Files,
+    /// The athlete's day.
+    Today,
+    /// The athlete's planned sessions.
+    Plan,
+    /// The athlete's history.
+    Mine,
+    /// Who came.
+    Attendance,
+    /// Who has which role.
+    People,
+    /// The gym's name and zone.
+    Gym,
+    /// Every rule, explained.
+    Rules,
+    /// One's own account.
+    Account,
+    /// Before signing in, and between gyms.
+    Nowhere,
+}
+
+/// The rooms of a gym: where, its word, and who may enter.
+const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
+    (Nav::Review, "review", "Week", &[Role::Coach]),
+    (Nav::Roster, "roster", "Roster", &[Role::Coach]),
+    (Nav::Assign, "assign", "Assign", &[Role::Coach]),
+    (Nav::Today, "today", "Today", &[Role::Athlete]),
+    (Nav::Plan, "plan", "Plan", &[Role::Athlete]),
+    (Nav::Mine, "mine", "My training", &[Role::Athlete]),
+    (Nav::Rack, "rack", "Rack", &Role::ALL),
+    (Nav::Movements, "movements", "Movements", &[Role::Coach, Role::Owner]),
+    (Nav::Files, "files", "Files", &[Role::Coach]),
+    (Nav::Attendance, "attendance", "Attendance", &[Role::Owner]),
+    (Nav::People, "people", "People", &[Role::Owner, Role::Coach]),
+    (Nav::Gym, "gym", "Gym", &[Role::Owner]),
+    (Nav::Rules, "rules", "Rules", &Role::ALL),
+];
+
+/// A room in the navigation.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Room {
+    /// Its address.
+    pub href: String,
+    /// Its word.
+    pub word: &'static str,
+    /// Whether this page is in it.
+    pub here: bool,
+}
+
+/// The gym that a page is in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InGym {
+    /// Its name.
+    pub name: String,
+    /// The address of its first page.
+    pub href: String,
+}
+
+/// What every page struct has in its field `frame`.
+#[derive(Debug, Clone)]
+pub struct Frame {
+    /// The page's title.
+    pub title: String,
+    /// Where the page is.
+    pub nav: Nav,
+    /// The token that every form on the page carries.
+    pub csrf: String,
+    /// The gym, inside one.
+    pub gym: Option<InGym>,
+    /// The rooms of the gym that this person may enter.
+    pub rooms: Vec<Room>,
+    /// Who is signed in.
+    pub person: Option<String>,
+    /// What was just done.
+    pub notice: Option<&'static str>,
+}
+
+impl Frame {
+    /// The address of a file of `static/`, such as `css/page.css`.
+    #[must_use]
+    pub fn asset(&self, file: &str) -> String {
+        assets::address(file)
+    }
+
+    /// An address inside the gym: `frame.to("roster")`.
+    #[must_use]
+    pub fn to(&self, room: &str) -> String {
+        self.gym
+            .as_ref()
+            .map_or_else(|| "/".to_owned(), |gym| format!("{}/{room}", gym.href))
+    }
+
+    pub(crate) fn in_gym(mut self, gym: GymId, name: &str, roles: Roles) -> Self {
+        let home = format!("/g/{gym}");
+        self.rooms = ROOMS
+            .iter()
+            .filter(|(_, _, _, who)| roles.any(who))
+            .map(|(nav, path, word, _)| Room {
+                href: format!("{home}/{path}"),
+                word,
+                here: *nav == self.nav,
+            })
+            .collect();
+        self.gym = Some(InGym {
+            name: name.to_owned(),
+            href: home,
+        });
+        self
+    }
+}
+
+/// The sentence for `?done=key`, after a form was taken.
+pub(crate) fn notice(key: &str) -> Option<&'static str> {
+    Some(match key {
+        "saved" => "Saved.",
+        "signed-out" => "You are signed out.",
+        "signed-out-everywhere" => "You are signed out everywhere.",
+        "password-changed" => "Your password is changed, and every other browser is signed out.",
+        "joined" => "Welcome. You have joined.",
+        "role-removed" => "The role is taken away.",
+        _ => return None,
+    })
+}

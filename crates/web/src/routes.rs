@@ -1,0 +1,90 @@
+//! The one table of routes. Each states who may call it; a guard built from that statement stands
+//! before the handler, and a test walks the table with every kind of caller.
+
+use axum::handler::Handler;
+use axum::http::Method;
+use axum::routing::{self, MethodRouter};
+use leverbook_store::people::Role::{self, Coach, Owner};
+
+use crate::{App, account};
+
+/// Who may call a route.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Who {
+    /// Everybody.
+    Anyone,
+    /// Whoever is signed in.
+    SignedIn,
+    /// Whoever has one of these roles in the gym of the address. To all others it does not exist,
+    /// but to people of the gym it says that it is not for their role.
+    Gym(&'static [Role]),
+}
+
+/// Everybody of the gym.
+const MEMBERS: Who = Who::Gym(&Role::ALL);
+const OWNER: Who = Who::Gym(&[Owner]);
+const INVITERS: Who = Who::Gym(&[Coach, Owner]);
+
+/// A route.
+pub struct Route {
+    /// `GET` or `POST`.
+    pub method: Method,
+    /// Its path, with parameters in braces.
+    pub path: &'static str,
+    /// Who may call it.
+    pub who: Who,
+    /// The largest body it takes, where that is not the usual.
+    pub body_bytes: Option<usize>,
+    pub(crate) handler: MethodRouter<App>,
+}
+
+impl Route {
+    /// Takes a body of so many bytes instead of the usual.
+    #[must_use]
+    pub fn taking(mut self, bytes: usize) -> Self {
+        self.body_bytes = Some(bytes);
+        self
+    }
+}
+
+fn get<H, T>(path: &'static str, who: Who, handler: H) -> Route
+where
+    H: Handler<T, App>,
+    T: 'static,
+{
+    Route {
+        method: Method::GET,
+        path,
+        who,
+        body_bytes: None,
+        handler: routing::get(handler),
+    }
+}
+
+fn post<H, T>(path: &'static str, who: Who, handler: H) -> Route
+where
+    H: Handler<T, App>,
+    T: 'static,
+{
+    Route {
+        method: Method::POST,
+        path,
+        who,
+        body_bytes: None,
+        handler: routing::post(handler),
+    }
+}
+
+/// All routes.
+#[must_use]
+pub fn table() -> Vec<Route> {
+    vec![
+        // account
+        get("/", Who::SignedIn, account::home::choose_gym),
+        get("/sign-in", Who::Anyone, account::sign_in::show),
+        post("/sign-in", Who::Anyone, account::sign_in::sign_in),
+        post("/sign-out", Who::Anyone, account::sign_in::sign_out),
+        get("/g/{gym}", MEMBERS, account::home::first_page),
+        // owner
+    ]
+}
