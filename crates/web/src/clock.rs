@@ -32,7 +32,8 @@ impl Clock {
     #[must_use]
     pub fn now(&self) -> OffsetDateTime {
         match &self.0 {
-            Source::Machine => {
+            Source::Machine =>
+            {
                 #[expect(
                     clippy::disallowed_methods,
                     reason = "this is the clock that everything else is handed"

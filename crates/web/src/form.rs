@@ -15,7 +15,9 @@ pub struct Form {
 
 impl Form {
     /// A form with these values, for a first look at it.
-    pub fn with<N: Into<String>, V: Into<String>>(values: impl IntoIterator<Item = (N, V)>) -> Self {
+    pub fn with<N: Into<String>, V: Into<String>>(
+        values: impl IntoIterator<Item = (N, V)>,
+    ) -> Self {
         Self {
             values: values
                 .into_iter()
@@ -109,7 +111,10 @@ impl FieldErrors {
             self.add(name, "has characters that could not be read: type it again");
             return None;
         }
-        if text.chars().any(|c| c.is_control() && !"\n\r\t".contains(c)) {
+        if text
+            .chars()
+            .any(|c| c.is_control() && !"\n\r\t".contains(c))
+        {
             self.add(name, "has control characters in it: type it again");
             return None;
         }
@@ -162,7 +167,9 @@ impl FieldErrors {
 ///
 /// # Errors
 /// A sentence that says how long it may be.
-pub fn text_of(allowed: std::ops::RangeInclusive<usize>) -> impl Fn(&str) -> Result<String, String> {
+pub fn text_of(
+    allowed: std::ops::RangeInclusive<usize>,
+) -> impl Fn(&str) -> Result<String, String> {
     move |text| {
         let length = text.chars().count();
         if length == 0 && *allowed.start() > 0 {

@@ -49,7 +49,12 @@ const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
     (Nav::Plan, "plan", "Plan", &[Role::Athlete]),
     (Nav::Mine, "mine", "My training", &[Role::Athlete]),
     (Nav::Rack, "rack", "Rack", &Role::ALL),
-    (Nav::Movements, "movements", "Movements", &[Role::Coach, Role::Owner]),
+    (
+        Nav::Movements,
+        "movements",
+        "Movements",
+        &[Role::Coach, Role::Owner],
+    ),
     (Nav::Files, "files", "Files", &[Role::Coach]),
     (Nav::Attendance, "attendance", "Attendance", &[Role::Owner]),
     (Nav::People, "people", "People", &[Role::Owner, Role::Coach]),

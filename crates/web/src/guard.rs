@@ -234,7 +234,10 @@ fn from_another_site(app: &App, headers: &HeaderMap) -> bool {
         (None, _, _) => false,
         (Some(origin), Some(public), _) => origin != public.trim_end_matches('/'),
         (Some(origin), None, Some(host)) => {
-            origin.strip_prefix("http://").or(origin.strip_prefix("https://")) != Some(host)
+            origin
+                .strip_prefix("http://")
+                .or(origin.strip_prefix("https://"))
+                != Some(host)
         }
         (Some(_), None, None) => true,
     }

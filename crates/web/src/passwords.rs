@@ -74,7 +74,11 @@ impl Passwords {
         // Longer than any that was ever taken.
         let password = normal(&password.chars().take(LONGEST + 1).collect::<String>());
         let same = self
-            .in_turn(move || argon2().verify_password(password.as_bytes(), &*hash).is_ok())
+            .in_turn(move || {
+                argon2()
+                    .verify_password(password.as_bytes(), &*hash)
+                    .is_ok()
+            })
             .await;
         known && same
     }
@@ -117,7 +121,9 @@ fn bare(text: &str) -> String {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Weak {
     /// Under [`SHORTEST`].
-    #[error("needs at least {SHORTEST} characters; this has {0}. Three or four words make a good one")]
+    #[error(
+        "needs at least {SHORTEST} characters; this has {0}. Three or four words make a good one"
+    )]
     Short(usize),
     /// Over [`LONGEST`].
     #[error("has {0} characters; at most {LONGEST} fit")]
@@ -231,8 +237,16 @@ mod tests {
             .unwrap();
         assert_eq!(ours.to_string(), REFERENCE);
         let passwords = Passwords::new();
-        assert!(passwords.verify("correct horse battery staple", Some(REFERENCE)).await);
-        assert!(!passwords.verify("correct horse battery stapl", Some(REFERENCE)).await);
+        assert!(
+            passwords
+                .verify("correct horse battery staple", Some(REFERENCE))
+                .await
+        );
+        assert!(
+            !passwords
+                .verify("correct horse battery stapl", Some(REFERENCE))
+                .await
+        );
         assert!(!passwords.verify("correct horse battery staple", None).await);
     }
 
@@ -254,14 +268,22 @@ mod tests {
     async fn the_same_text_typed_otherwise_is_the_same_password() {
         let passwords = Passwords::new();
         let hash = passwords.hash("caf\u{e9} granite lantern").await;
-        assert!(passwords.verify("cafe\u{301} granite lantern", Some(&hash)).await);
+        assert!(
+            passwords
+                .verify("cafe\u{301} granite lantern", Some(&hash))
+                .await
+        );
     }
 
     // NIST SP 800-63B-4: at least 15 characters as the only factor, 64 and more allowed, no rules about kinds of
     // characters, each code point one character, a blocklist.
     #[test]
     fn which_passwords_are_taken() {
-        let about = ["Ida Marsh", "ida.marsh@quarry.example", "Quarry Lane Club Hall"];
+        let about = [
+            "Ida Marsh",
+            "ida.marsh@quarry.example",
+            "Quarry Lane Club Hall",
+        ];
         let long = "lantern ".repeat(8) + "granite";
         for fine in [
             "granite lantern otter",
@@ -277,14 +299,33 @@ mod tests {
         assert_eq!(check("granite otter9", &about), Err(Weak::Short(14)));
         assert_eq!(check("ÅÄÖåäöéüßçñãõê", &about), Err(Weak::Short(14)));
         assert_eq!(check(&"x y".repeat(400), &about), Err(Weak::Long(1200)));
-        for common in ["correct horse battery staple", "passwordpassword", "Trust no 1 trust no 1"] {
+        for common in [
+            "correct horse battery staple",
+            "passwordpassword",
+            "Trust no 1 trust no 1",
+        ] {
             assert!(check(common, &about).is_err(), "{common}");
         }
-        for pattern in ["aaaaaaaaaaaaaaaa", "123123123123123", "abcdefghijklmnopq", "qwertyuiopasdfgh", "0123456789 012345"] {
+        for pattern in [
+            "aaaaaaaaaaaaaaaa",
+            "123123123123123",
+            "abcdefghijklmnopq",
+            "qwertyuiopasdfgh",
+            "0123456789 012345",
+        ] {
             assert_eq!(check(pattern, &about), Err(Weak::Pattern), "{pattern}");
         }
-        for about_them in ["Ida Marsh 2026!!", "quarrylaneclubhall1", "ida.marsh@quarry.example", "leverbook-password"] {
-            assert_eq!(check(about_them, &about), Err(Weak::AboutYou), "{about_them}");
+        for about_them in [
+            "Ida Marsh 2026!!",
+            "quarrylaneclubhall1",
+            "ida.marsh@quarry.example",
+            "leverbook-password",
+        ] {
+            assert_eq!(
+                check(about_them, &about),
+                Err(Weak::AboutYou),
+                "{about_them}"
+            );
         }
     }
 }

@@ -6,10 +6,10 @@ use axum::http::{StatusCode, header};
 use axum::response::IntoResponse;
 use percent_encoding::percent_decode;
 
+use crate::App;
 use crate::error::{PageError, Sent};
 use crate::tokens;
 use crate::visit::Caller;
-use crate::App;
 
 /// The name of the field with the token.
 pub const TOKEN: &str = "csrf";
@@ -217,7 +217,8 @@ mod tests {
 
     #[test]
     fn passwords_and_the_token_are_not_shown_again() {
-        let posted = Posted::from_urlencoded(b"csrf=t&email=a%40b.example&password=secret&new_password=x");
+        let posted =
+            Posted::from_urlencoded(b"csrf=t&email=a%40b.example&password=secret&new_password=x");
         assert_eq!(
             posted.shown_again(),
             [("email".to_owned(), "a@b.example".to_owned())]

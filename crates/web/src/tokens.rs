@@ -12,11 +12,13 @@ use subtle::ConstantTimeEq;
 pub fn new() -> String {
     let mut bytes = [0; 32];
     getrandom::fill(&mut bytes).expect("the operating system gives random bytes");
-    bytes.iter().fold(String::with_capacity(64), |mut text, byte| {
-        // Writing to a String cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    bytes
+        .iter()
+        .fold(String::with_capacity(64), |mut text, byte| {
+            // Writing to a String cannot fail.
+            let _ = write!(text, "{byte:02x}");
+            text
+        })
 }
 
 /// Whether what was sent is the token, in a time that does not tell how much of it was right.

@@ -34,7 +34,12 @@ impl FromRequestParts<App> for From {
     type Rejection = std::convert::Infallible;
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, Self::Rejection> {
-        let text = |name| parts.headers.get(name).and_then(|value| value.to_str().ok());
+        let text = |name| {
+            parts
+                .headers
+                .get(name)
+                .and_then(|value| value.to_str().ok())
+        };
         let forwarded = text(header::HeaderName::from_static("x-forwarded-for"))
             .filter(|_| app.config.behind_proxy)
             // The last one is what our own proxy saw; the ones before it anybody can write.
@@ -181,8 +186,18 @@ mod tests {
     // OWASP Unvalidated Redirects and Forwards Cheat Sheet; from memory.
     #[test]
     fn only_addresses_of_ours_are_gone_on_to() {
-        assert_eq!(local("/g/1/review?week=2026-W48"), "/g/1/review?week=2026-W48");
-        for other in ["", "https://elsewhere.example", "//elsewhere.example", "/\\elsewhere.example", "/a\r\nb", "javascript:alert(1)"] {
+        assert_eq!(
+            local("/g/1/review?week=2026-W48"),
+            "/g/1/review?week=2026-W48"
+        );
+        for other in [
+            "",
+            "https://elsewhere.example",
+            "//elsewhere.example",
+            "/\\elsewhere.example",
+            "/a\r\nb",
+            "javascript:alert(1)",
+        ] {
             assert_eq!(local(other), "/", "{other:?}");
         }
     }
