@@ -3,6 +3,7 @@
 use std::ffi::OsStr;
 use std::path::PathBuf;
 use std::process::Stdio;
+use std::time::Duration;
 
 use anyhow::{Context, bail};
 use clap::Args;
@@ -11,7 +12,11 @@ use percent_encoding::percent_decode_str;
 use sqlx::ConnectOptions;
 use sqlx::postgres::{PgConnectOptions, PgSslMode};
 use tokio::process::Command;
+use tokio::sync::oneshot;
 use tokio::task::spawn_blocking;
+
+/// How often to see whether the private cluster is still there.
+const GLANCE: Duration = Duration::from_secs(1);
 
 /// How a command is told where the book is.
 #[derive(Debug, Args)]
@@ -113,6 +118,43 @@ impl Database {
             );
         }
         bail!("{name} failed: {}", said.trim());
+    }
+
+    /// How to connect as the role that the server's queries run as. On a server of somebody
+    /// else's, the login takes that role on.
+    pub(crate) fn as_server(&self) -> PgConnectOptions {
+        match self {
+            Self::Given(options) => (**options).clone(),
+            Self::Private(cluster) => options(&cluster.connection(Role::Server)),
+        }
+    }
+
+    /// Starts the private cluster again should it end, until it is enough; then stops it, unless
+    /// another process uses it still.
+    pub(crate) async fn keep_running(
+        self,
+        mut enough: oneshot::Receiver<()>,
+    ) -> anyhow::Result<()> {
+        let Self::Private(mut cluster) = self else {
+            return Ok(());
+        };
+        let mut look = tokio::time::interval(GLANCE);
+        loop {
+            tokio::select! {
+                _ = &mut enough => break,
+                _ = look.tick() => {}
+            }
+            if cluster.process()?.is_some() {
+                continue;
+            }
+            tracing::error!("the private PostgreSQL has ended; starting it again");
+            let data = cluster.data_folder().to_owned();
+            match spawn_blocking(move || Cluster::open(&data)).await? {
+                Ok(again) => cluster = again,
+                Err(error) => tracing::error!("{error}"),
+            }
+        }
+        Self::Private(cluster).stop().await
     }
 
     /// Stops the private cluster, unless another process uses it still.

@@ -2,10 +2,13 @@
 
 mod commands;
 mod database;
+mod signals;
 
+use std::io::stderr;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use tracing_subscriber::EnvFilter;
 
 /// A training book for heavy-club coaching: plan, log, review, export.
 #[derive(Debug, Parser)]
@@ -21,15 +24,23 @@ enum Command {
     Mechanics(commands::mechanics::Arguments),
     Migrate(commands::migrate::Arguments),
     Restore(commands::restore::Arguments),
+    Serve(commands::serve::Arguments),
 }
 
 #[tokio::main]
 async fn main() -> ExitCode {
+    let wanted =
+        EnvFilter::try_from_env("LEVERBOOK_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+    tracing_subscriber::fmt()
+        .with_env_filter(wanted)
+        .with_writer(stderr)
+        .init();
     let done = match Cli::parse().command {
         Command::Backup(arguments) => commands::backup::run(arguments).await,
         Command::Mechanics(arguments) => commands::mechanics::run(&arguments),
         Command::Migrate(arguments) => commands::migrate::run(arguments).await,
         Command::Restore(arguments) => commands::restore::run(arguments).await,
+        Command::Serve(arguments) => commands::serve::run(arguments).await,
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -199,6 +199,12 @@ impl Cluster {
         Connection::new(self.socket_folder.clone(), role, DATABASE)
     }
 
+    /// The data folder, without links.
+    #[must_use]
+    pub fn data_folder(&self) -> &Path {
+        &self.data
+    }
+
     /// PostgreSQL's programs, of the version that runs this cluster.
     #[must_use]
     pub fn binaries(&self) -> &Binaries {

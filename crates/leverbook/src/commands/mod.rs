@@ -4,3 +4,4 @@ pub(crate) mod backup;
 pub(crate) mod mechanics;
 pub(crate) mod migrate;
 pub(crate) mod restore;
+pub(crate) mod serve;
