@@ -27,10 +27,14 @@ enum Command {
     Serve(commands::serve::Arguments),
 }
 
+/// What is logged unless `LEVERBOOK_LOG` says otherwise: not every file that could be served, nor
+/// what a migration did not have to do.
+const USUAL_LOG: &str = "info,memory_serve=warn,sqlx::postgres::notice=warn";
+
 #[tokio::main]
 async fn main() -> ExitCode {
     let wanted =
-        EnvFilter::try_from_env("LEVERBOOK_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+        EnvFilter::try_from_env("LEVERBOOK_LOG").unwrap_or_else(|_| EnvFilter::new(USUAL_LOG));
     tracing_subscriber::fmt()
         .with_env_filter(wanted)
         .with_writer(stderr)
