@@ -11,6 +11,8 @@ pub mod plan;
 pub mod policy;
 pub mod roster;
 pub mod rules;
+#[cfg(test)]
+mod scenario;
 pub mod stats;
 pub mod text;
 pub mod training;

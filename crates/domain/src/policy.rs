@@ -60,6 +60,8 @@ pub struct Policy {
     pub symmetry_percent: f64,
     /// B2: days over which the index is taken. Ours.
     pub symmetry_days: u16,
+    /// B2: fewest sessions among those days for a habit to show. Ours.
+    pub symmetry_sessions: usize,
     /// W1: largest step, percent. Common practice, the coach's own number; published guidance for
     /// load increases is 2-10 % (ACSM 2009), which fixed clubs cannot reach.
     pub step_percent: f64,
@@ -69,6 +71,13 @@ pub struct Policy {
     /// L2: span N, in weeks, of the exponentially weighted mean, lambda = 2/(N+1) (Williams 2017,
     /// from memory).
     pub load_mean_weeks: u16,
+    /// L2: fewest weeks before the one judged. Ours.
+    pub load_weeks_before: usize,
+    /// L1: rest between sets, seconds, where a session's minutes were not logged. Common practice.
+    pub assumed_rest_seconds: f64,
+    /// L1: seconds a rep of a straight set takes, where a session's minutes were not logged. Common
+    /// practice.
+    pub assumed_rep_seconds: f64,
     /// L3: effort at or over this in two sessions running at an unchanged prescription.
     pub effort_climbing: f64,
     /// L4: pain at or over this once stops the work. Bands of pain scales disagree; 4-6 is
@@ -119,9 +128,13 @@ impl Default for Policy {
             light_week_share: 0.6,
             symmetry_percent: 10.0,
             symmetry_days: 28,
+            symmetry_sessions: 2,
             step_percent: 33.0,
             load_spike_ratio: 1.5,
             load_mean_weeks: 4,
+            load_weeks_before: 3,
+            assumed_rest_seconds: 60.0,
+            assumed_rep_seconds: 3.0,
             effort_climbing: 9.0,
             pain_stop: 4,
             sessions_per_week: 2,

@@ -137,6 +137,8 @@ pub enum Evidence {
         monotony: Option<f64>,
         /// Load × monotony.
         strain: Option<f64>,
+        /// Whether minutes of some session of the week were estimated from its sets.
+        minutes_estimated: bool,
     },
     /// L3: effort at an unchanged prescription.
     Effort {

@@ -5,8 +5,11 @@
 //! have not ended by then; a replay is the same episodes in order of date. Nothing else is kept,
 //! so flags can always be rebuilt from the log alone.
 
+mod attendance;
+mod both_sides;
 mod club_use;
 mod evidence;
+mod load;
 mod log;
 mod one_hand;
 mod opening;
@@ -15,6 +18,7 @@ mod two_hand;
 mod weight_jumps;
 
 pub use evidence::{Evidence, NoAdding};
+pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub use opening::{Gate, gate};
 
 use serde::{Deserialize, Serialize};
@@ -209,12 +213,15 @@ pub fn episodes(history: &History, policy: &Policy, as_of: Date) -> Vec<Episode>
     // Later families ask what earlier ones found: whether a step was earned, whether a stop stands.
     let mut all = Vec::new();
     all.extend(two_hand::episodes(&log));
+    all.extend(load::episodes(&log));
     all.extend(one_hand::episodes(&log));
     all.extend(opening::episodes(&log, &all));
     let steps = steps::steps(&log, &all);
     all.extend(one_hand::volume_kept(&log, &steps));
     all.extend(weight_jumps::episodes(&log, &steps, &all));
     all.extend(weight_jumps::twins(&all));
+    all.extend(both_sides::episodes(&log));
+    all.extend(attendance::episodes(&log));
     in_order(all)
 }
 
