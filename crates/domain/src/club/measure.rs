@@ -852,7 +852,7 @@ mod tests {
         // What was typed comes back as it was typed, through the file and back.
         #[test]
         fn files_come_back_as_they_were(
-            mass in 1u32..=9_999,
+            mass in 1u32..=9_900,
             length in 4_000u32..=20_000,
             balance in 500u32..=3_999,
             grip in proptest::option::of(0u32..=499),

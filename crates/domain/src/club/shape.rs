@@ -135,7 +135,12 @@ impl PlateNumbers {
 }
 
 /// Joins lumps into one by the parallel-axis theorem. There is always at least one, and its mass is over 0.
+///
+/// One lump alone stays as it is: a club so light that its ± takes all its mass still balances where it did.
 pub(super) fn join(lumps: &[Lump]) -> Lump {
+    if let [alone] = lumps {
+        return *alone;
+    }
     let mass: f64 = lumps.iter().map(|lump| lump.mass).sum();
     let centre = lumps
         .iter()
