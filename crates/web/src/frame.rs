@@ -4,6 +4,7 @@ use leverbook_domain::id::GymId;
 use leverbook_store::people::{Role, Roles};
 
 use crate::assets;
+use crate::parts::Room;
 
 /// Where in the house a page is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,17 +62,6 @@ const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
     (Nav::Gym, "gym", "Gym", &[Role::Owner]),
     (Nav::Rules, "rules", "Rules", &Role::ALL),
 ];
-
-/// A room in the navigation.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Room {
-    /// Its address.
-    pub href: String,
-    /// Its word.
-    pub word: &'static str,
-    /// Whether this page is in it.
-    pub here: bool,
-}
 
 /// The gym that a page is in.
 #[derive(Debug, Clone, PartialEq, Eq)]

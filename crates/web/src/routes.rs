@@ -4,7 +4,7 @@
 use axum::handler::Handler;
 use axum::http::Method;
 use axum::routing::{self, MethodRouter};
-use leverbook_store::people::Role::{self, Coach, Owner};
+use leverbook_store::people::Role;
 
 use crate::{App, account};
 
@@ -22,8 +22,6 @@ pub enum Who {
 
 /// Everybody of the gym.
 const MEMBERS: Who = Who::Gym(&Role::ALL);
-const OWNER: Who = Who::Gym(&[Owner]);
-const INVITERS: Who = Who::Gym(&[Coach, Owner]);
 
 /// A route.
 pub struct Route {

@@ -1,0 +1,3 @@
+//! Everything that needs a database or a server, in one program: one cluster for all.
+
+mod accounts;
