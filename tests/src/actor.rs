@@ -165,8 +165,10 @@ impl Actor {
         let mut body = Vec::new();
         for (name, value) in [("csrf", csrf.as_str())].iter().chain(fields) {
             body.extend_from_slice(
-                format!("--{EDGE}\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n")
-                    .as_bytes(),
+                format!(
+                    "--{EDGE}\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n"
+                )
+                .as_bytes(),
             );
         }
         body.extend_from_slice(
