@@ -11,6 +11,7 @@ mod club_use;
 mod evidence;
 mod load;
 mod log;
+mod names;
 mod one_hand;
 mod opening;
 mod steps;
@@ -19,6 +20,7 @@ mod weight_jumps;
 
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
+pub use names::Names;
 pub use opening::{Gate, gate};
 
 use serde::{Deserialize, Serialize};
