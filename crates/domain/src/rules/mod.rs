@@ -14,6 +14,10 @@ mod log;
 mod names;
 mod one_hand;
 mod opening;
+#[cfg(test)]
+mod properties;
+#[cfg(test)]
+mod scenario;
 mod steps;
 mod two_hand;
 mod weight_jumps;
