@@ -604,10 +604,22 @@ mod tests {
             ("two in a week", &[(0, 5), (3, 7)], &[]),
             ("three at once", &[(0, 5), (3, 8), (7, 8)], &["V2 3-7"]),
             ("three by ones", &[(0, 5), (3, 7), (6, 8)], &["V2 6-"]),
-            ("from the level of a week before", &[(0, 5), (5, 7), (8, 8)], &["V2 8-"]),
+            (
+                "from the level of a week before",
+                &[(0, 5), (5, 7), (8, 8)],
+                &["V2 8-"],
+            ),
             ("at once after ten days", &[(0, 5), (10, 9)], &["V2 10-"]),
-            ("two each week", &[(0, 5), (3, 6), (7, 7), (10, 8), (14, 9)], &[]),
-            ("back up after a light week", &[(0, 5), (7, 6), (14, 7), (21, 4), (24, 7)], &[]),
+            (
+                "two each week",
+                &[(0, 5), (3, 6), (7, 7), (10, 8), (14, 9)],
+                &[],
+            ),
+            (
+                "back up after a light week",
+                &[(0, 5), (7, 6), (14, 7), (21, 4), (24, 7)],
+                &[],
+            ),
         ];
         for (name, steps, expected) in cases {
             let found = lives(&history(ladders(steps)), &["V2"], 24);
@@ -647,17 +659,18 @@ mod tests {
         ];
         assert_eq!(lives(&history(short), &["V2"], 3), [""; 0]);
         // Another club is another ladder.
-        let other = vec![
-            ladder(0, 5, 3),
-            session(3).straight(Hands::One, 2, &[5; 5]),
-        ];
+        let other = vec![ladder(0, 5, 3), session(3).straight(Hands::One, 2, &[5; 5])];
         assert_eq!(lives(&history(other), &["V2"], 3), [""; 0]);
     }
 
     #[test]
     fn v3_the_target_twice_in_full() {
         let cases: [(&str, Vec<Session>, &[&str]); 6] = [
-            ("twice", vec![ladder(0, 10, 5), ladder(3, 10, 5)], &["V3 3-"]),
+            (
+                "twice",
+                vec![ladder(0, 10, 5), ladder(3, 10, 5)],
+                &["V3 3-"],
+            ),
             ("once", vec![ladder(0, 9, 5), ladder(3, 10, 5)], &[]),
             (
                 "hard",
@@ -782,10 +795,7 @@ mod tests {
     #[test]
     fn v6_every_fourth_week_holds() {
         let adding = [(0, 5), (7, 6), (14, 7), (21, 8), (28, 9)];
-        assert_eq!(
-            lives(&history(ladders(&adding)), &["V6"], 29),
-            ["V6 21-28"]
-        );
+        assert_eq!(lives(&history(ladders(&adding)), &["V6"], 29), ["V6 21-28"]);
         let holding = [(0, 5), (7, 6), (14, 7), (21, 7), (24, 7), (28, 8)];
         assert_eq!(lives(&history(ladders(&holding)), &["V6"], 29), [""; 0]);
         let light = [(0, 5), (7, 6), (14, 7), (21, 4), (24, 7)];

@@ -573,7 +573,8 @@ mod tests {
         let year = a_year_and_a_month;
         let only_two_clubs = || {
             let mut sessions = year();
-            sessions.retain(|session| session.sets[0].loading != loading(4) || session.on < day(300));
+            sessions
+                .retain(|session| session.sets[0].loading != loading(4) || session.on < day(300));
             sessions
         };
         let cases: [(&str, Vec<Session>, bool); 5] = [
@@ -736,10 +737,7 @@ mod tests {
             ],
         );
         assert_eq!(lives(&same, &["O3"], 20), ["O3 20-20"]);
-        let elsewhere = with(
-            fingertip(4),
-            vec![held(20, Hands::One, 1).moving(2)],
-        );
+        let elsewhere = with(fingertip(4), vec![held(20, Hands::One, 1).moving(2)]);
         assert_eq!(lives(&elsewhere, &["O3"], 20), ["O3 20-"]);
     }
 

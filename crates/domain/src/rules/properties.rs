@@ -4,9 +4,7 @@ use proptest::collection::vec;
 use proptest::prelude::*;
 use time::Date;
 
-use super::scenario::{
-    Did, block, club_by_mass, day, half_minute, opening, rack, reps, session,
-};
+use super::scenario::{Did, block, club_by_mass, day, half_minute, opening, rack, reps, session};
 use super::{Episode, Evidence, episodes, standing};
 use crate::plan::{IntervalSets, Scheme, SetLadder};
 use crate::policy::Policy;

@@ -62,7 +62,9 @@ pub(super) fn rack() -> Vec<AvailableClub> {
 /// A session without sets.
 pub(super) fn session(on: i64) -> Session {
     Session {
-        id: SessionId(Uuid::from_u128(0x4000 + u128::try_from(on + 100_000).unwrap() * 16)),
+        id: SessionId(Uuid::from_u128(
+            0x4000 + u128::try_from(on + 100_000).unwrap() * 16,
+        )),
         on: day(on),
         planned: None,
         minutes: None,

@@ -138,13 +138,13 @@ mod tests {
     fn steps_by_table() {
         let cases: [(&str, Vec<Session>, u128, &[&str]); 6] = [
             ("the next club, earned", finished(1), 2, &[]),
-            ("the next club, not earned", vec![swung(0, 1)], 2, &["W3 17-"]),
             (
-                "a club left out",
-                finished(1),
-                3,
-                &["W1 17-", "W2 17-"],
+                "the next club, not earned",
+                vec![swung(0, 1)],
+                2,
+                &["W3 17-"],
             ),
+            ("a club left out", finished(1), 3, &["W1 17-", "W2 17-"]),
             ("a third more is over 33 %", finished(3), 4, &["W1 17-"]),
             ("down", vec![swung(0, 3)], 2, &[]),
             ("the same", vec![swung(0, 3)], 3, &[]),
@@ -169,7 +169,10 @@ mod tests {
         else {
             panic!("step evidence");
         };
-        assert_eq!((from, to, smaller), (loading(1), loading(4), Some(loading(2))));
+        assert_eq!(
+            (from, to, smaller),
+            (loading(1), loading(4), Some(loading(2)))
+        );
         assert!((step.fraction - 1.0).abs() < 1e-9);
         assert!((smaller_step.unwrap().fraction - 0.25).abs() < 1e-9);
     }
@@ -188,7 +191,9 @@ mod tests {
         // 5 kg to 6 kg is 20 %; club 2, known better, is not compared with that.
         assert_eq!(lives(&history, ALL, 17), ["M4 17-"]);
         let evidence = only(&history, Rule::M4, 17).flag.evidence;
-        assert!(matches!(evidence, Evidence::Step { step, .. } if step.basis == StepBasis::MassOnly));
+        assert!(
+            matches!(evidence, Evidence::Step { step, .. } if step.basis == StepBasis::MassOnly)
+        );
     }
 
     /// M4: the same mass further out is a step; a heavier but shorter club is none.
@@ -235,10 +240,20 @@ mod tests {
     #[test]
     fn a_step_is_news_until_it_is_settled_or_undone() {
         let cases: [(&str, &[(i64, u128)], i64, &[&str]); 5] = [
-            ("settled", &[(17, 2), (21, 2), (24, 2), (28, 2)], 30, &["W3 17-28"]),
+            (
+                "settled",
+                &[(17, 2), (21, 2), (24, 2), (28, 2)],
+                30,
+                &["W3 17-28"],
+            ),
             ("not yet", &[(17, 2), (21, 2), (24, 2)], 30, &["W3 17-"]),
             ("taken back", &[(17, 2), (21, 1)], 30, &["W3 17-21"]),
-            ("another on top", &[(17, 2), (21, 3)], 22, &["W3 17-21", "W3 21-"]),
+            (
+                "another on top",
+                &[(17, 2), (21, 3)],
+                22,
+                &["W3 17-21", "W3 21-"],
+            ),
             ("left", &[(17, 2)], 45, &["W3 17-45"]),
         ];
         for (name, more, as_of, expected) in cases {
