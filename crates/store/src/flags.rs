@@ -4,18 +4,218 @@
 //! page is fast, written in the transaction that wrote the log, and can be rebuilt from nothing to
 //! the same rows. Decisions are people's: they are only ever added to, and outlive the flag.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
-use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId};
+use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId, GymId};
 use leverbook_domain::next_step::NextStep;
-use leverbook_domain::policy::PolicyVersion;
-use leverbook_domain::rules::{Flag, Severity};
+use leverbook_domain::policy::{Policy, PolicyVersion};
+use leverbook_domain::rules::{self, Episode, Flag, Severity};
+use leverbook_domain::training::History;
 use sqlx::FromRow;
 use sqlx::types::Json;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
-use crate::{GymTx, StoreError};
+use crate::{GymTx, Store, StoreError, history, log, policies};
+
+/// How many athletes are reassessed in one transaction when a day begins.
+const BATCH: i64 = 20;
+
+/// Works out an athlete's flags and next steps as of today and keeps them. To be called in the
+/// transaction of every write that the rules can see: log, blocks, clubs, excused days, openings,
+/// status, policy.
+///
+/// # Errors
+/// [`StoreError::NotFound`] where this gym has no such athlete.
+pub async fn reassess(tx: &mut GymTx, athlete: AthleteId, today: Date) -> Result<(), StoreError> {
+    log::hold(tx, athlete).await?;
+    let history = history::load(tx, athlete).await?;
+    let policy = policies::in_force(tx).await?;
+    keep(tx, athlete, &history, &policy, today).await
+}
+
+/// [`reassess`] for several athletes, in order of id so that two of these never wait for each
+/// other.
+///
+/// # Errors
+/// As [`reassess`].
+pub async fn reassess_all(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+    today: Date,
+) -> Result<(), StoreError> {
+    let mut in_order = athletes.to_vec();
+    in_order.sort_unstable();
+    in_order.dedup();
+    for athlete in &in_order {
+        log::hold(tx, *athlete).await?;
+    }
+    let policy = policies::in_force(tx).await?;
+    for (athlete, history) in history::load_many(tx, &in_order).await? {
+        keep(tx, athlete, &history, &policy, today).await?;
+    }
+    Ok(())
+}
+
+/// Clears an athlete's flags and works them out again from the log alone.
+///
+/// # Errors
+/// As [`reassess`].
+pub async fn rebuild(tx: &mut GymTx, athlete: AthleteId, today: Date) -> Result<(), StoreError> {
+    log::hold(tx, athlete).await?;
+    let gym = tx.gym();
+    sqlx::query("delete from flags where gym_id = $1 and athlete_id = $2")
+        .bind(gym.0)
+        .bind(athlete.0)
+        .execute(tx.conn())
+        .await?;
+    reassess(tx, athlete, today).await
+}
+
+/// Athletes in training whose flags were last worked out before today, the first few by id; held
+/// until the transaction ends.
+const OUT_OF_DATE: &str = "
+    select a.athlete_id from athletes a
+    where a.gym_id = $1 and a.status <> 'left' and not exists (
+        select from assessments s
+        where s.gym_id = a.gym_id and s.athlete_id = a.athlete_id and s.as_of >= $2
+    )
+    order by a.athlete_id limit $3
+    for no key update of a";
+
+/// Brings every athlete's flags up to today: some conditions begin or end because days pass, not
+/// because somebody logs. Small transactions, so that nobody who logs has to wait long; says how
+/// many athletes were brought up to date.
+///
+/// # Errors
+/// [`StoreError`] when the database fails; the athletes done by then stay done.
+pub async fn bring_up_to_date(
+    store: &Store,
+    gym: GymId,
+    actor: AccountId,
+    today: Date,
+) -> Result<usize, StoreError> {
+    let mut done = 0;
+    loop {
+        let mut tx = store.enter(gym, actor).await?;
+        let ids: Vec<Uuid> = sqlx::query_scalar(OUT_OF_DATE)
+            .bind(gym.0)
+            .bind(today)
+            .bind(BATCH)
+            .fetch_all(tx.conn())
+            .await?;
+        if ids.is_empty() {
+            return Ok(done);
+        }
+        done += ids.len();
+        let athletes: Vec<AthleteId> = ids.into_iter().map(AthleteId).collect();
+        reassess_all(&mut tx, &athletes, today).await?;
+        tx.commit().await?;
+    }
+}
+
+/// Writes what the rules say of this history. Rows that say the same already are left alone.
+async fn keep(
+    tx: &mut GymTx,
+    athlete: AthleteId,
+    history: &History,
+    policy: &Policy,
+    today: Date,
+) -> Result<(), StoreError> {
+    let episodes = rules::episodes(history, policy, today);
+    let steps: Vec<NextStep> = Vec::new();
+    write_flags(tx, athlete, &episodes, policy.version).await?;
+    let gym = tx.gym();
+    sqlx::query(
+        "insert into assessments (gym_id, athlete_id, as_of, next_steps, policy_version)
+         values ($1, $2, $3, $4, $5)
+         on conflict (gym_id, athlete_id) do update set
+             as_of = excluded.as_of,
+             next_steps = excluded.next_steps,
+             policy_version = excluded.policy_version",
+    )
+    .bind(gym.0)
+    .bind(athlete.0)
+    .bind(today)
+    .bind(Json(steps))
+    .bind(policy.version.0)
+    .execute(tx.conn())
+    .await?;
+    Ok(())
+}
+
+const DELETE_VANISHED: &str = "
+    delete from flags where gym_id = $1 and athlete_id = $2 and flag_id <> all($3)";
+
+const UPSERT_FLAGS: &str = "
+    insert into flags (
+        gym_id, flag_id, athlete_id, rule, severity, since, until, flag, policy_version
+    )
+    select $1, flag_id, $2, rule, severity, since, until, flag, $3
+    from unnest($4::uuid[], $5::text[], $6::text[], $7::date[], $8::date[], $9::jsonb[])
+        as found (flag_id, rule, severity, since, until, flag)
+    on conflict (gym_id, flag_id) do update set
+        severity = excluded.severity,
+        since = excluded.since,
+        until = excluded.until,
+        flag = excluded.flag,
+        policy_version = excluded.policy_version
+    where (flags.severity, flags.since, flags.until, flags.flag, flags.policy_version)
+        is distinct from (
+            excluded.severity, excluded.since, excluded.until, excluded.flag,
+            excluded.policy_version
+        )";
+
+async fn write_flags(
+    tx: &mut GymTx,
+    athlete: AthleteId,
+    episodes: &[Episode],
+    version: PolicyVersion,
+) -> Result<(), StoreError> {
+    // Two sessions of one day can say the same thing about the same subject. It is one flag: the
+    // one that still stands, else the one that stood longest.
+    let mut found: BTreeMap<FlagId, &Episode> = BTreeMap::new();
+    for episode in episodes {
+        let id = episode.flag.id(athlete);
+        let lasting = |episode: &Episode| episode.until.unwrap_or(Date::MAX);
+        if found
+            .get(&id)
+            .is_none_or(|other| lasting(other) < lasting(episode))
+        {
+            found.insert(id, episode);
+        }
+    }
+    let ids: Vec<Uuid> = found.keys().map(|id| id.0).collect();
+    let gym = tx.gym();
+    sqlx::query(DELETE_VANISHED)
+        .bind(gym.0)
+        .bind(athlete.0)
+        .bind(&ids)
+        .execute(tx.conn())
+        .await?;
+    if found.is_empty() {
+        return Ok(());
+    }
+    let flags = || found.values().map(|episode| &episode.flag);
+    let rules: Vec<&str> = flags().map(|flag| flag.rule.id()).collect();
+    let severities: Vec<&str> = flags().map(|flag| flag.severity.word()).collect();
+    let since: Vec<Date> = flags().map(|flag| flag.since).collect();
+    let until: Vec<Option<Date>> = found.values().map(|episode| episode.until).collect();
+    let bodies: Vec<Json<&Flag>> = flags().map(Json).collect();
+    sqlx::query(UPSERT_FLAGS)
+        .bind(gym.0)
+        .bind(athlete.0)
+        .bind(version.0)
+        .bind(ids)
+        .bind(rules)
+        .bind(severities)
+        .bind(since)
+        .bind(until)
+        .bind(bodies)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
 
 /// A flag as kept.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,7 +341,9 @@ impl KeptFlag {
     /// coach has closed the flag or quieted it, with a reason.
     #[must_use]
     pub fn holds_work(&self, today: Date) -> bool {
-        self.until.is_none() && self.flag.severity == Severity::Stop && self.life(today).is_open()
+        self.until.is_none()
+            && self.flag.severity == Severity::Stop
+            && self.life(today).is_open()
     }
 }
 
@@ -187,7 +389,10 @@ impl TryFrom<DecisionRow> for FlagDecision {
     }
 }
 
-async fn with_decisions(tx: &mut GymTx, rows: Vec<FlagRow>) -> Result<Vec<KeptFlag>, StoreError> {
+async fn with_decisions(
+    tx: &mut GymTx,
+    rows: Vec<FlagRow>,
+) -> Result<Vec<KeptFlag>, StoreError> {
     let ids: Vec<Uuid> = rows.iter().map(|row| row.flag_id).collect();
     let gym = tx.gym();
     let decided: Vec<DecisionRow> = sqlx::query_as(

@@ -5,7 +5,7 @@
 //! work. The session as it counts is the revision that nothing replaces, unless that one takes it
 //! back. Nothing is ever overwritten.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use leverbook_domain::id::{
     AccountId, AthleteId, LoadingId, MovementId, PlannedId, RevisionId, SessionId,
@@ -23,7 +23,7 @@ use crate::{GymTx, StoreError};
 
 /// Most sets in one session: more than anybody swings, few enough that one request cannot fill
 /// the log.
-pub const MOST_SETS: usize = 200;
+pub const MOST_SETS: usize = 400;
 
 /// Most pain reports in one session.
 pub const MOST_PAIN: usize = 8;
@@ -727,6 +727,29 @@ pub async fn before(
         .into_iter()
         .map(Logged::try_from)
         .collect()
+}
+
+/// Which clubs an athlete has swung before, in any session that counts.
+///
+/// # Errors
+/// [`StoreError`] when the database fails.
+pub async fn swung(tx: &mut GymTx, athlete: AthleteId) -> Result<HashSet<LoadingId>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<Uuid> = sqlx::query_scalar(
+        "select distinct t.loading_id
+         from logged_sessions s
+         join logged_sets t on t.gym_id = s.gym_id and t.revision_id = s.revision_id
+         where s.gym_id = $1 and s.athlete_id = $2 and not s.withdrawn
+             and not exists (
+                 select from logged_sessions later
+                 where later.gym_id = s.gym_id and later.replaces = s.revision_id
+             )",
+    )
+    .bind(gym.0)
+    .bind(athlete.0)
+    .fetch_all(tx.conn())
+    .await?;
+    Ok(rows.into_iter().map(LoadingId).collect())
 }
 
 /// Which of these planned sessions have been answered, and by which logged session; where several

@@ -129,6 +129,8 @@ impl Frame {
 pub(crate) fn notice(key: &str) -> Option<&'static str> {
     Some(match key {
         "saved" => "Saved.",
+        "logged" => "Logged.",
+        "taken-back" => "Taken back. It no longer counts.",
         "signed-out" => "You are signed out.",
         "signed-out-everywhere" => "You are signed out everywhere.",
         "password-changed" => "Your password is changed, and every other browser is signed out.",

@@ -18,6 +18,7 @@ pub mod tokens;
 pub mod visit;
 
 mod account;
+mod athlete;
 mod guard;
 mod limits;
 mod observe;

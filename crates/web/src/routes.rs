@@ -6,7 +6,7 @@ use axum::http::Method;
 use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
-use crate::{App, account};
+use crate::{App, account, athlete};
 
 /// Who may call a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,6 +22,7 @@ pub enum Who {
 
 /// Everybody of the gym.
 const MEMBERS: Who = Who::Gym(&Role::ALL);
+const ATHLETE: Who = Who::Gym(&[Role::Athlete]);
 
 /// A route.
 pub struct Route {
@@ -83,6 +84,20 @@ pub fn table() -> Vec<Route> {
         post("/sign-in", Who::Anyone, account::sign_in::sign_in),
         post("/sign-out", Who::Anyone, account::sign_in::sign_out),
         get("/g/{gym}", MEMBERS, account::home::first_page),
+        // athlete
+        get("/g/{gym}/today", ATHLETE, athlete::today),
+        get("/g/{gym}/plan", ATHLETE, athlete::plan),
+        get("/g/{gym}/mine", ATHLETE, athlete::mine),
+        get("/g/{gym}/log/new", ATHLETE, athlete::new),
+        post("/g/{gym}/log/new", ATHLETE, athlete::send),
+        get("/g/{gym}/log/{session}", ATHLETE, athlete::session),
+        get("/g/{gym}/log/{session}/edit", ATHLETE, athlete::edit),
+        post("/g/{gym}/log/{session}/edit", ATHLETE, athlete::change),
+        post(
+            "/g/{gym}/log/{session}/take-back",
+            ATHLETE,
+            athlete::take_back,
+        ),
         // owner
     ]
 }

@@ -1,0 +1,103 @@
+//! What the gym calls things: the movements and clubs that an athlete's pages name.
+
+use std::collections::{HashMap, HashSet};
+
+use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
+use leverbook_store::rack::{self, Movement};
+use leverbook_store::{GymTx, StoreError};
+
+/// A club as loaded, by its name.
+#[derive(Debug)]
+pub(super) struct NamedClub {
+    pub(super) name: String,
+    /// Whether it has fasteners to inspect.
+    pub(super) loadable: bool,
+    /// Whether this athlete may pick it up now.
+    usable: bool,
+}
+
+/// The names of everything in the gym, for one athlete.
+#[derive(Debug)]
+pub(super) struct Catalogue {
+    movements: Vec<Movement>,
+    clubs: HashMap<LoadingId, NamedClub>,
+    /// The clubs' order on pages: by name.
+    order: Vec<LoadingId>,
+}
+
+impl Catalogue {
+    pub(super) async fn load(tx: &mut GymTx, athlete: AthleteId) -> Result<Self, StoreError> {
+        let movements = rack::movements(tx).await?;
+        let clubs: HashMap<_, _> = rack::clubs(tx)
+            .await?
+            .into_iter()
+            .map(|club| (club.id, club))
+            .collect();
+        let mut named = HashMap::new();
+        let mut order = Vec::new();
+        for loading in rack::loadings(tx).await? {
+            let Some(club) = clubs.get(&loading.club) else {
+                continue;
+            };
+            let in_use = loading.retired_at.is_none() && club.retired_at.is_none();
+            let theirs = club.details.owner.is_none_or(|owner| owner == athlete);
+            order.push(loading.id);
+            named.insert(
+                loading.id,
+                NamedClub {
+                    name: loading.name.as_str().to_owned(),
+                    loadable: club.details.loadable,
+                    usable: in_use && theirs,
+                },
+            );
+        }
+        Ok(Self {
+            movements,
+            clubs: named,
+            order,
+        })
+    }
+
+    pub(super) fn movement_of(&self, id: MovementId) -> Option<&Movement> {
+        self.movements.iter().find(|movement| movement.id == id)
+    }
+
+    pub(super) fn club_of(&self, id: LoadingId) -> Option<&NamedClub> {
+        self.clubs.get(&id)
+    }
+
+    /// The movements to choose from: those in use, and those that a session at hand has.
+    pub(super) fn movements(&self, had: &HashSet<MovementId>) -> Vec<(MovementId, String)> {
+        self.movements
+            .iter()
+            .filter(|movement| movement.retired_at.is_none() || had.contains(&movement.id))
+            .map(|movement| (movement.id, movement.details.name.as_str().to_owned()))
+            .collect()
+    }
+
+    /// The clubs to choose from: those that this athlete may pick up, and those that a session at
+    /// hand has.
+    pub(super) fn clubs(&self, had: &HashSet<LoadingId>) -> Vec<(LoadingId, String)> {
+        self.order
+            .iter()
+            .filter_map(|id| {
+                let club = self.clubs.get(id)?;
+                (club.usable || had.contains(id)).then(|| (*id, club.name.clone()))
+            })
+            .collect()
+    }
+
+    pub(super) fn movement(&self, id: MovementId) -> String {
+        self.movement_of(id).map_or_else(
+            || "a movement that is gone".to_owned(),
+            |movement| movement.details.name.as_str().to_owned(),
+        )
+    }
+
+    pub(super) fn club(&self, id: LoadingId) -> String {
+        self.club_of(id).map_or_else(
+            || "a club that is gone".to_owned(),
+            |club| club.name.clone(),
+        )
+    }
+}

@@ -1,0 +1,15 @@
+//! The athlete's pages, made for a phone between swings: what to do now, the log, how it goes,
+//! what is to come. An athlete only ever reaches their own.
+
+mod catalogue;
+mod log;
+mod log_form;
+mod mine;
+mod plan;
+mod show;
+mod today;
+
+pub(crate) use log::{change, edit, new, send, session, take_back};
+pub(crate) use mine::mine;
+pub(crate) use plan::plan;
+pub(crate) use today::today;
