@@ -341,9 +341,7 @@ impl KeptFlag {
     /// coach has closed the flag or quieted it, with a reason.
     #[must_use]
     pub fn holds_work(&self, today: Date) -> bool {
-        self.until.is_none()
-            && self.flag.severity == Severity::Stop
-            && self.life(today).is_open()
+        self.until.is_none() && self.flag.severity == Severity::Stop && self.life(today).is_open()
     }
 }
 
@@ -389,10 +387,7 @@ impl TryFrom<DecisionRow> for FlagDecision {
     }
 }
 
-async fn with_decisions(
-    tx: &mut GymTx,
-    rows: Vec<FlagRow>,
-) -> Result<Vec<KeptFlag>, StoreError> {
+async fn with_decisions(tx: &mut GymTx, rows: Vec<FlagRow>) -> Result<Vec<KeptFlag>, StoreError> {
     let ids: Vec<Uuid> = rows.iter().map(|row| row.flag_id).collect();
     let gym = tx.gym();
     let decided: Vec<DecisionRow> = sqlx::query_as(

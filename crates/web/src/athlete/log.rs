@@ -11,9 +11,7 @@ use leverbook_domain::plan::{Ask, PlannedState, Prescription};
 use leverbook_domain::training::{Hands, SetDone, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_store::athletes::{self, Athlete};
-use leverbook_store::log::{
-    self, Done, NewRevision, PlannedSeen, RecordError, Recorded, Revision,
-};
+use leverbook_store::log::{self, Done, NewRevision, PlannedSeen, RecordError, Recorded, Revision};
 use leverbook_store::{GymTx, StoreError, blocks, flags, policies};
 use serde::Deserialize;
 use time::Date;
@@ -386,7 +384,14 @@ pub(crate) async fn edit(
     let allowed = allowed(&own, &visit, &done.sets, planned.as_ref(), Some(done.on));
     let form = LogForm::of(app.new_id::<RevisionId>(), newest.revision, &done);
     let action = visit.to(&format!("log/{session}/edit"));
-    let page = form_page(&visit, "Change a session", action, form, &allowed, planned.as_ref());
+    let page = form_page(
+        &visit,
+        "Change a session",
+        action,
+        form,
+        &allowed,
+        planned.as_ref(),
+    );
     Ok(Page(page).into_response())
 }
 
@@ -589,5 +594,7 @@ pub(crate) async fn take_back(
             ));
         }
     }
-    Ok(see_other(&visit.to(&format!("log/{session}?done=taken-back"))))
+    Ok(see_other(
+        &visit.to(&format!("log/{session}?done=taken-back")),
+    ))
 }

@@ -225,7 +225,10 @@ impl LogForm {
         }
         for pain in &done.pain {
             form.pains += 1;
-            form.set(&pain_field(form.pains, "score"), pain.score.get().to_string());
+            form.set(
+                &pain_field(form.pains, "score"),
+                pain.score.get().to_string(),
+            );
             let place = pain.place.as_ref().map_or("", PainPlace::as_str);
             form.set(&pain_field(form.pains, "place"), place.to_owned());
         }
@@ -301,7 +304,11 @@ impl LogForm {
 
     /// One more set for each side, counted like the ones before.
     fn more_sets(&mut self, part: usize) {
-        let Some(rows) = part.checked_sub(1).and_then(|at| self.rows.get(at)).copied() else {
+        let Some(rows) = part
+            .checked_sub(1)
+            .and_then(|at| self.rows.get(at))
+            .copied()
+        else {
             return;
         };
         if self.rows.iter().sum::<usize>() + 2 > MOST_SETS {
@@ -330,7 +337,11 @@ impl LogForm {
         }
         let seconds = self.value(&set_field(1, 1, "seconds")).to_owned();
         for set in 1..=4 {
-            let side = if set % 2 == 1 { Side::Left } else { Side::Right };
+            let side = if set % 2 == 1 {
+                Side::Left
+            } else {
+                Side::Right
+            };
             self.rows[part - 1] += 1;
             self.set(&set_field(part, set, "side"), side.word().to_owned());
             self.set(&set_field(part, set, "seconds"), seconds.clone());
@@ -594,7 +605,10 @@ impl LogForm {
     fn pain(&mut self) -> Vec<Pain> {
         let mut pain = Vec::new();
         if self.pains > MOST_PAIN {
-            self.wrong("pain-1-place", format!("At most {MOST_PAIN} places fit in one session"));
+            self.wrong(
+                "pain-1-place",
+                format!("At most {MOST_PAIN} places fit in one session"),
+            );
             return pain;
         }
         for row in 1..=self.pains {

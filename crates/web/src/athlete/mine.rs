@@ -131,7 +131,11 @@ fn bests(history: &History, catalogue: &Catalogue) -> Vec<Best> {
         )
     };
     let dense = densest.into_iter().map(|((what, seconds), (density, on))| {
-        let best = format!("{:.1} reps a minute in {} s sets", density.rpm(), seconds.get());
+        let best = format!(
+            "{:.1} reps a minute in {} s sets",
+            density.rpm(),
+            seconds.get()
+        );
         (on, words(what), best)
     });
     let long = longest.into_iter().map(|((what, reps), (sets, on))| {

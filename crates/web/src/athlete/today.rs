@@ -207,12 +207,18 @@ fn steps(asked: &Prescription) -> Vec<String> {
         Ask::Straight { reps } => format!("Left side: {} clean reps.", reps.get()),
     };
     let rest = if asked.rest_seconds > 0 {
-        format!("Rest {} seconds, or longer if you need it.", asked.rest_seconds)
+        format!(
+            "Rest {} seconds, or longer if you need it.",
+            asked.rest_seconds
+        )
     } else {
         "Rest until you are ready.".to_owned()
     };
     let mut steps = vec![
-        format!("Take {} and warm up with something lighter.", asked.club_name),
+        format!(
+            "Take {} and warm up with something lighter.",
+            asked.club_name
+        ),
         set,
         "Change hands. Right side: the same.".to_owned(),
         rest,
