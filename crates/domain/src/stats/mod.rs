@@ -6,6 +6,7 @@
 mod kendall;
 mod load;
 mod normal;
+mod plateau;
 mod spread;
 mod symmetry;
 mod trend;
@@ -13,6 +14,7 @@ mod trend;
 pub use kendall::{MannKendall, mann_kendall};
 pub use load::{WeekLoad, ewma, week_load};
 pub use normal::normal_upper_tail;
+pub use plateau::{Climb, FEWEST_SESSIONS, Work, judge_climb};
 pub use spread::{mean, median, sample_sd};
 pub use symmetry::symmetry_index;
 pub use trend::{Interval, Trend, theil_sen};
