@@ -9,6 +9,7 @@ pub mod config;
 pub mod error;
 pub mod form;
 pub mod frame;
+pub mod numbers;
 pub mod page;
 pub mod parts;
 pub mod passwords;
