@@ -28,7 +28,8 @@ pub fn whole(text: &str) -> Result<i64, &'static str> {
     if text.is_empty() {
         return Err("is needed");
     }
-    text.parse().map_err(|_| "is not a whole number; write it like 12")
+    text.parse()
+        .map_err(|_| "is not a whole number; write it like 12")
 }
 
 /// Writes a number with at most so many decimals and no trailing zeros, as fields show it.
@@ -48,10 +49,18 @@ mod tests {
 
     #[test]
     fn numbers_are_read_as_keyboards_write_them() {
-        for (text, value) in [("12.5", 12.5), (" 12,5 ", 12.5), ("0", 0.0), ("-3", -3.0), (".5", 0.5)] {
+        for (text, value) in [
+            ("12.5", 12.5),
+            (" 12,5 ", 12.5),
+            ("0", 0.0),
+            ("-3", -3.0),
+            (".5", 0.5),
+        ] {
             assert_eq!(decimal(text), Ok(value), "{text:?}");
         }
-        for text in ["", "NaN", "inf", "1e9", "1,000.5", "12 kg", "--1", "٣", "1.2.3", "0x10", "."] {
+        for text in [
+            "", "NaN", "inf", "1e9", "1,000.5", "12 kg", "--1", "٣", "1.2.3", "0x10", ".",
+        ] {
             assert!(decimal(text).is_err(), "{text:?}");
         }
         assert_eq!(whole("12"), Ok(12));
