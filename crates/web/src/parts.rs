@@ -18,3 +18,14 @@ impl Choice {
         }
     }
 }
+
+/// A room of the gym in the navigation.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Room {
+    /// Where it is.
+    pub href: String,
+    /// What it is called.
+    pub word: &'static str,
+    /// Whether the page shown belongs to it.
+    pub here: bool,
+}
