@@ -9,6 +9,8 @@ pub mod id;
 pub mod next_step;
 pub mod plan;
 pub mod policy;
+pub mod progress;
+pub mod review;
 pub mod roster;
 pub mod rules;
 #[cfg(test)]

@@ -21,6 +21,7 @@ pub mod log;
 pub mod people;
 pub mod policies;
 pub mod rack;
+pub mod review;
 pub mod sign_ins;
 
 pub use door::{ConnectError, GymTx, SERVER_ROLE, Store};

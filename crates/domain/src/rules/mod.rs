@@ -17,6 +17,7 @@ mod steps;
 mod two_hand;
 mod weight_jumps;
 
+pub use two_hand::goal_density;
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub use opening::{Gate, gate};

@@ -107,6 +107,32 @@ fn goal_on(history: &History, policy: &Policy, key: Key, day: Date, first: &[f64
     (start > 0.0).then_some(policy.goal_over_start * start)
 }
 
+/// T3: the goal density at a movement, hands, club and interval on a day, in reps a minute; `None`
+/// while there are too few sessions to set one, and outside two-hand work.
+pub fn goal_density(
+    history: &History,
+    policy: &Policy,
+    (movement, hands, loading, seconds): (MovementId, Hands, LoadingId, Seconds),
+    day: Date,
+) -> Option<f64> {
+    if hands != Hands::Two {
+        return None;
+    }
+    let first: Vec<f64> = history
+        .sessions()
+        .iter()
+        .take_while(|session| session.on <= day)
+        .flat_map(|session| session.bouts())
+        .filter(|bout| {
+            (bout.movement, bout.hands, bout.loading, bout.seconds)
+                == (movement, hands, loading, Some(seconds))
+        })
+        .filter_map(|bout| Some(bout.density()?.rpm()))
+        .take(policy.goal_start_sessions)
+        .collect();
+    goal_on(history, policy, Key { movement, loading, seconds }, day, &first)
+}
+
 /// The walk over one key's sessions, in order.
 struct KeyWalk<'a> {
     log: &'a Log<'a>,
