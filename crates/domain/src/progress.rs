@@ -63,14 +63,26 @@ pub struct Series {
 /// Every kind of work that the log holds up to a day, the one begun first coming first.
 pub fn series(history: &History, until: Date) -> Vec<Series> {
     let mut found: BTreeMap<WorkKey, Vec<Point>> = BTreeMap::new();
-    for session in history.sessions().iter().take_while(|session| session.on <= until) {
+    for session in history
+        .sessions()
+        .iter()
+        .take_while(|session| session.on <= until)
+    {
         for bout in session.bouts() {
-            let point = Point { on: session.on, bout };
-            found.entry(WorkKey::of(&point.bout)).or_default().push(point);
+            let point = Point {
+                on: session.on,
+                bout,
+            };
+            found
+                .entry(WorkKey::of(&point.bout))
+                .or_default()
+                .push(point);
         }
     }
-    let mut all: Vec<Series> =
-        found.into_iter().map(|(key, points)| Series { key, points }).collect();
+    let mut all: Vec<Series> = found
+        .into_iter()
+        .map(|(key, points)| Series { key, points })
+        .collect();
     all.sort_by_key(|series| (series.points.first().map(|point| point.on), series.key));
     all
 }
@@ -133,8 +145,10 @@ pub fn latest(history: &History, policy: &Policy, today: Date) -> Vec<Progress> 
             _ => _ = newest.insert(series.key.movement, series),
         }
     }
-    let mut all: Vec<Progress> =
-        newest.into_values().filter_map(|series| progress(history, policy, &series)).collect();
+    let mut all: Vec<Progress> = newest
+        .into_values()
+        .filter_map(|series| progress(history, policy, &series))
+        .collect();
     all.sort_by(|a, b| b.on.cmp(&a.on).then(a.key.cmp(&b.key)));
     all
 }
@@ -147,7 +161,12 @@ fn progress(history: &History, policy: &Policy, series: &Series) -> Option<Progr
             goal_rpm: goal_density(
                 history,
                 policy,
-                (series.key.movement, series.key.hands, series.key.loading, seconds),
+                (
+                    series.key.movement,
+                    series.key.hands,
+                    series.key.loading,
+                    seconds,
+                ),
                 last.on,
             ),
             slope: slope(&series.points),
@@ -158,7 +177,12 @@ fn progress(history: &History, policy: &Policy, series: &Series) -> Option<Progr
             target: target(history, series.key, last.on),
         },
     };
-    Some(Progress { key: series.key, on: last.on, sessions: series.points.len(), standing })
+    Some(Progress {
+        key: series.key,
+        on: last.on,
+        sessions: series.points.len(),
+        standing,
+    })
 }
 
 /// The trend over the newest sessions of work against the clock.
@@ -168,7 +192,10 @@ pub fn slope(points: &[Point]) -> Option<Slope> {
     let days_and_rpm: Vec<(f64, f64)> = newest
         .iter()
         .filter_map(|point| {
-            Some(((point.on - start).whole_days() as f64, point.bout.density()?.rpm()))
+            Some((
+                (point.on - start).whole_days() as f64,
+                point.bout.density()?.rpm(),
+            ))
         })
         .collect();
     let trend = theil_sen(&days_and_rpm)?;
@@ -214,7 +241,13 @@ mod tests {
         let sets = work
             .iter()
             .flat_map(|work| {
-                Side::BOTH.map(|side| SetDone { movement: MOVEMENT, hands, loading: CLUB, side, work: *work })
+                Side::BOTH.map(|side| SetDone {
+                    movement: MOVEMENT,
+                    hands,
+                    loading: CLUB,
+                    side,
+                    work: *work,
+                })
             })
             .collect();
         Session {
@@ -229,18 +262,28 @@ mod tests {
     }
 
     fn interval(reps: i64) -> Work {
-        Work::Interval { seconds: Seconds::new(30).unwrap(), reps: Reps::new(reps).unwrap() }
+        Work::Interval {
+            seconds: Seconds::new(30).unwrap(),
+            reps: Reps::new(reps).unwrap(),
+        }
     }
 
     fn straight(reps: i64) -> Work {
-        Work::Straight { reps: Reps::new(reps).unwrap(), asked: None }
+        Work::Straight {
+            reps: Reps::new(reps).unwrap(),
+            asked: None,
+        }
     }
 
     /// By hand: 15, 16, 17 reps in 30 s are 30, 32, 34 a minute, one week apart: 2 a week. The goal
     /// is 1.2 × the median, 38.4 (common practice, no source).
     #[test]
     fn density_goal_and_slope_of_three_sessions() {
-        let days = [date!(2026 - 01 - 05), date!(2026 - 01 - 12), date!(2026 - 01 - 19)];
+        let days = [
+            date!(2026 - 01 - 05),
+            date!(2026 - 01 - 12),
+            date!(2026 - 01 - 19),
+        ];
         let sessions = days
             .into_iter()
             .zip(15..)
@@ -249,13 +292,22 @@ mod tests {
         let history = History::new(sessions, Vec::new(), None);
         let latest = latest(&history, &Policy::default(), date!(2026 - 02 - 01));
         assert_eq!(latest.len(), 1);
-        let Standing::Density { rpm, goal_rpm, slope } = latest[0].standing else {
+        let Standing::Density {
+            rpm,
+            goal_rpm,
+            slope,
+        } = latest[0].standing
+        else {
             panic!("{latest:?}");
         };
         assert!((rpm - 34.0).abs() < 1e-9);
         assert!((goal_rpm.unwrap() - 38.4).abs() < 1e-9);
         assert!((slope.unwrap().rpm_per_week - 2.0).abs() < 1e-9);
-        assert_eq!(slope.unwrap().low, None, "three points are too few for an interval");
+        assert_eq!(
+            slope.unwrap().low,
+            None,
+            "three points are too few for an interval"
+        );
     }
 
     #[test]
@@ -270,8 +322,22 @@ mod tests {
             None,
         );
         let then = latest(&history, &Policy::default(), date!(2026 - 02 - 01));
-        assert_eq!(then[0].standing, Standing::Sets { sets: 6, reps: 5, target: None });
+        assert_eq!(
+            then[0].standing,
+            Standing::Sets {
+                sets: 6,
+                reps: 5,
+                target: None
+            }
+        );
         assert_eq!(series(&history, date!(2026 - 02 - 01)).len(), 2);
-        assert!(latest(&History::new(Vec::new(), Vec::new(), None), &Policy::default(), date!(2026 - 02 - 01)).is_empty());
+        assert!(
+            latest(
+                &History::new(Vec::new(), Vec::new(), None),
+                &Policy::default(),
+                date!(2026 - 02 - 01)
+            )
+            .is_empty()
+        );
     }
 }

@@ -22,7 +22,9 @@ impl Week {
     /// The week that a day lies in.
     pub fn of(day: Date) -> Self {
         let into = day.weekday().number_days_from_monday();
-        Self { monday: day.checked_sub(Duration::days(into.into())).unwrap_or(day) }
+        Self {
+            monday: day.checked_sub(Duration::days(into.into())).unwrap_or(day),
+        }
     }
 
     /// By ISO year and number.
@@ -45,7 +47,9 @@ impl Week {
 
     /// Its Sunday.
     pub fn sunday(self) -> Date {
-        self.monday.checked_add(Duration::days(6)).unwrap_or(self.monday)
+        self.monday
+            .checked_add(Duration::days(6))
+            .unwrap_or(self.monday)
     }
 
     /// The ISO year.
@@ -60,12 +64,22 @@ impl Week {
 
     /// The week before.
     pub fn before(self) -> Self {
-        Self { monday: self.monday.checked_sub(Duration::WEEK).unwrap_or(self.monday) }
+        Self {
+            monday: self
+                .monday
+                .checked_sub(Duration::WEEK)
+                .unwrap_or(self.monday),
+        }
     }
 
     /// The week after.
     pub fn after(self) -> Self {
-        Self { monday: self.monday.checked_add(Duration::WEEK).unwrap_or(self.monday) }
+        Self {
+            monday: self
+                .monday
+                .checked_add(Duration::WEEK)
+                .unwrap_or(self.monday),
+        }
     }
 }
 
@@ -134,7 +148,10 @@ pub fn need(
         Need::Decided
     } else if worst == Some(Severity::Look) {
         Need::Look
-    } else if proposals.iter().any(|proposal| changes_the_work(proposal.step)) {
+    } else if proposals
+        .iter()
+        .any(|proposal| changes_the_work(proposal.step))
+    {
         Need::Step
     } else {
         Need::Steady
@@ -186,7 +203,10 @@ mod tests {
             assert!(found.monday() <= day && day <= found.sunday());
             assert_eq!(found.before().after(), found);
         }
-        for wrong in ["", "2026-48", "2026-W00", "2026-W54", "2025-W53", "26-W01", "2026-W1", "2200-W01", "9999-W01"] {
+        for wrong in [
+            "", "2026-48", "2026-W00", "2026-W54", "2025-W53", "26-W01", "2026-W1", "2200-W01",
+            "9999-W01",
+        ] {
             assert_eq!(wrong.parse::<Week>(), Err(WeekError), "{wrong}");
         }
     }
@@ -207,13 +227,22 @@ mod tests {
     fn those_who_need_the_coach_come_first() {
         let stay = [proposal(Step::Stay)];
         let step = [proposal(Step::Stay), proposal(Step::StepUp)];
-        assert_eq!(need([Severity::Note, Severity::Stop], &stay, true), Need::Stopped);
+        assert_eq!(
+            need([Severity::Note, Severity::Stop], &stay, true),
+            Need::Stopped
+        );
         assert_eq!(need([Severity::Look], &step, false), Need::Look);
         assert_eq!(need([Severity::Look], &step, true), Need::Decided);
         assert_eq!(need([Severity::Note], &step, false), Need::Step);
         assert_eq!(need([Severity::Note], &stay, false), Need::Steady);
         assert_eq!(need([], &[], false), Need::Steady);
-        let order = [Need::Stopped, Need::Look, Need::Step, Need::Steady, Need::Decided];
+        let order = [
+            Need::Stopped,
+            Need::Look,
+            Need::Step,
+            Need::Steady,
+            Need::Decided,
+        ];
         assert!(order.is_sorted());
     }
 }

@@ -228,7 +228,9 @@ impl DecisionRow {
         Ok(Some(Decision {
             verdict,
             reason: self.reason,
-            by: self.by_name.unwrap_or_else(|| "somebody who has left".to_owned()),
+            by: self
+                .by_name
+                .unwrap_or_else(|| "somebody who has left".to_owned()),
             at: self.decided_at,
         }))
     }

@@ -17,10 +17,10 @@ mod steps;
 mod two_hand;
 mod weight_jumps;
 
-pub use two_hand::goal_density;
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub use opening::{Gate, gate};
+pub use two_hand::goal_density;
 
 use serde::{Deserialize, Serialize};
 use time::Date;

@@ -130,7 +130,17 @@ pub fn goal_density(
         .filter_map(|bout| Some(bout.density()?.rpm()))
         .take(policy.goal_start_sessions)
         .collect();
-    goal_on(history, policy, Key { movement, loading, seconds }, day, &first)
+    goal_on(
+        history,
+        policy,
+        Key {
+            movement,
+            loading,
+            seconds,
+        },
+        day,
+        &first,
+    )
 }
 
 /// The walk over one key's sessions, in order.
