@@ -11,14 +11,20 @@ mod club_use;
 mod evidence;
 mod load;
 mod log;
+mod names;
 mod one_hand;
 mod opening;
+#[cfg(test)]
+mod properties;
+#[cfg(test)]
+mod scenario;
 mod steps;
 mod two_hand;
 mod weight_jumps;
 
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
+pub use names::Names;
 pub use opening::{Gate, gate};
 pub use two_hand::goal_density;
 

@@ -548,3 +548,281 @@ pub(super) fn volume_kept(log: &Log, steps: &[Step]) -> Vec<Episode> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::scenario::{Did, block, history, lives, only, rack, session};
+    use super::*;
+    use crate::training::{History, Side};
+    use crate::units::Reps;
+
+    /// One one-hand session with club 1.
+    fn ladder(on: i64, sets: usize, reps: u16) -> Session {
+        session(on).straight(Hands::One, 1, &vec![reps; sets])
+    }
+
+    fn ladders(steps: &[(i64, usize)]) -> Vec<Session> {
+        steps
+            .iter()
+            .map(|(on, sets)| ladder(*on, *sets, 5))
+            .collect()
+    }
+
+    // All of V is common practice of the trade, no source, but for two in a row (V3).
+
+    #[test]
+    fn v1_three_to_five_reps() {
+        for (reps, flagged) in [(1, true), (2, true), (3, false), (5, false), (6, true)] {
+            let found = lives(&history(vec![ladder(0, 5, reps)]), &["V1"], 0);
+            assert_eq!(found.len(), usize::from(flagged), "{reps} reps");
+        }
+        let sessions = vec![ladder(0, 5, 6), ladder(3, 5, 6), ladder(7, 5, 5)];
+        assert_eq!(lives(&history(sessions), &["V1"], 8), ["V1 0-7"]);
+        // Two of five asked for is a missed rep, not a set of two.
+        let missed = session(0).straight(Hands::One, 1, &[5, 5, 2]).asked(5);
+        assert_eq!(lives(&history(vec![missed]), &["V1"], 0), [""; 0]);
+        // Straight sets with two hands are no ladder.
+        let two = session(0).straight(Hands::Two, 1, &[12, 12]);
+        assert_eq!(lives(&history(vec![two]), &["V1"], 0), [""; 0]);
+    }
+
+    #[test]
+    fn v1_five_sets_to_begin_with() {
+        assert_eq!(lives(&history(ladders(&[(0, 5)])), &["V1"], 0), [""; 0]);
+        assert_eq!(lives(&history(ladders(&[(0, 3)])), &["V1"], 0), [""; 0]);
+        assert_eq!(lives(&history(ladders(&[(0, 6)])), &["V1"], 0), ["V1 0-"]);
+        let back = ladders(&[(0, 8), (3, 8), (7, 5)]);
+        assert_eq!(lives(&history(back), &["V1"], 8), ["V1 0-7"]);
+        let settled = ladders(&[(0, 6), (3, 6), (7, 6), (10, 6), (14, 6)]);
+        assert_eq!(lives(&history(settled), &["V1"], 15), ["V1 0-14"]);
+    }
+
+    #[test]
+    fn v2_at_most_two_sets_in_seven_days() {
+        let cases: [(&str, &[(i64, usize)], &[&str]); 8] = [
+            ("one a week", &[(0, 5), (3, 5), (7, 6), (10, 6)], &[]),
+            ("two in a week", &[(0, 5), (3, 7)], &[]),
+            ("three at once", &[(0, 5), (3, 8), (7, 8)], &["V2 3-7"]),
+            ("three by ones", &[(0, 5), (3, 7), (6, 8)], &["V2 6-"]),
+            (
+                "from the level of a week before",
+                &[(0, 5), (5, 7), (8, 8)],
+                &["V2 8-"],
+            ),
+            ("at once after ten days", &[(0, 5), (10, 9)], &["V2 10-"]),
+            (
+                "two each week",
+                &[(0, 5), (3, 6), (7, 7), (10, 8), (14, 9)],
+                &[],
+            ),
+            (
+                "back up after a light week",
+                &[(0, 5), (7, 6), (14, 7), (21, 4), (24, 7)],
+                &[],
+            ),
+        ];
+        for (name, steps, expected) in cases {
+            let found = lives(&history(ladders(steps)), &["V2"], 24);
+            assert_eq!(found, expected, "{name}");
+        }
+    }
+
+    #[test]
+    fn v2_reps_stay() {
+        let more = vec![ladder(0, 5, 3), ladder(3, 5, 4), ladder(7, 5, 4)];
+        assert_eq!(lives(&history(more.clone()), &["V2"], 8), ["V2 3-7"]);
+        let Evidence::Ladder {
+            reps,
+            reps_before,
+            allowed_reps,
+            allowed_sets,
+            ..
+        } = only(&history(more), Rule::V2, 8).flag.evidence
+        else {
+            panic!("ladder evidence");
+        };
+        assert_eq!(
+            (reps, reps_before, allowed_reps, allowed_sets),
+            (4, Some(3), Some(3), None)
+        );
+        let fewer = vec![ladder(0, 5, 5), ladder(3, 5, 3)];
+        assert_eq!(lives(&history(fewer), &["V2"], 3), ["V2 3-"]);
+        let one_set_more = vec![
+            ladder(0, 5, 3),
+            session(3).straight(Hands::One, 1, &[3, 3, 3, 3, 4]),
+        ];
+        assert_eq!(lives(&history(one_set_more), &["V2"], 3), ["V2 3-"]);
+        // Most sets short of the ladder's five, without a plan: missed reps, not a change.
+        let short = vec![
+            ladder(0, 5, 5),
+            session(3).straight(Hands::One, 1, &[5, 4, 4, 3, 3]),
+        ];
+        assert_eq!(lives(&history(short), &["V2"], 3), [""; 0]);
+        // Another club is another ladder.
+        let other = vec![ladder(0, 5, 3), session(3).straight(Hands::One, 2, &[5; 5])];
+        assert_eq!(lives(&history(other), &["V2"], 3), [""; 0]);
+    }
+
+    #[test]
+    fn v3_the_target_twice_in_full() {
+        let cases: [(&str, Vec<Session>, &[&str]); 6] = [
+            (
+                "twice",
+                vec![ladder(0, 10, 5), ladder(3, 10, 5)],
+                &["V3 3-"],
+            ),
+            ("once", vec![ladder(0, 9, 5), ladder(3, 10, 5)], &[]),
+            (
+                "hard",
+                vec![ladder(0, 10, 5), ladder(3, 10, 5).effort(7.5)],
+                &[],
+            ),
+            (
+                "it hurt",
+                vec![ladder(0, 10, 5), ladder(3, 10, 5).pain(3)],
+                &[],
+            ),
+            (
+                "a missed rep between",
+                vec![
+                    ladder(0, 10, 5),
+                    session(3)
+                        .straight(Hands::One, 1, &[5, 5, 5, 5, 5, 5, 5, 5, 5, 4])
+                        .asked(5),
+                    ladder(7, 10, 5),
+                ],
+                &[],
+            ),
+            (
+                "a set short on the right",
+                vec![ladder(0, 10, 5), {
+                    let mut session = ladder(3, 10, 5);
+                    session.sets.pop();
+                    session
+                }],
+                &[],
+            ),
+        ];
+        for (name, sessions, expected) in cases {
+            assert_eq!(lives(&history(sessions), &["V3"], 8), expected, "{name}");
+        }
+    }
+
+    #[test]
+    fn v3_names_the_higher_target_once_that_is_done() {
+        let target = |sessions: &[(i64, usize)]| {
+            let episode = only(&history(ladders(sessions)), Rule::V3, 20);
+            match episode.flag.evidence {
+                Evidence::LadderDone { target, .. } => target,
+                other => panic!("{other:?}"),
+            }
+        };
+        assert_eq!(target(&[(0, 10), (3, 10)]), 10);
+        assert_eq!(target(&[(0, 10), (3, 10), (7, 20)]), 10);
+        assert_eq!(target(&[(0, 10), (3, 10), (7, 20), (10, 20)]), 20);
+    }
+
+    fn with_block(sessions: Vec<Session>, target_sets: u8) -> History {
+        let scheme = Scheme::SetLadder(SetLadder {
+            reps: Reps::new(5).unwrap(),
+            start_sets: 5,
+            add_per_week: 1,
+            target_sets,
+            light_fourth_week: false,
+            rest_seconds: 60,
+        });
+        let block = block(Hands::One, 1, -7, 60, scheme);
+        History::new(sessions, rack(), Some(vec![block]))
+    }
+
+    #[test]
+    fn v3_the_blocks_target_counts() {
+        let sessions = || ladders(&[(0, 10), (3, 10)]);
+        assert_eq!(lives(&with_block(sessions(), 12), &["V3"], 8), [""; 0]);
+        assert_eq!(lives(&with_block(sessions(), 8), &["V3"], 8), ["V3 3-"]);
+    }
+
+    #[test]
+    fn v4_the_ladder_starts_again_after_a_step() {
+        let step = |sets: usize| session(7).straight(Hands::One, 2, &vec![5; sets]);
+        let before = || ladders(&[(0, 10), (3, 10)]);
+        let mut kept = before();
+        kept.push(step(10));
+        assert_eq!(
+            lives(&history(kept.clone()), &["V4", "W4"], 8),
+            ["V4 7-", "W4 7-"]
+        );
+        kept.push(session(10).straight(Hands::One, 2, &[5; 5]));
+        assert_eq!(
+            lives(&history(kept), &["V4", "W4"], 11),
+            ["V4 7-10", "W4 7-10"]
+        );
+        let mut again = before();
+        again.push(step(5));
+        assert_eq!(lives(&history(again), &["V4", "W4"], 8), [""; 0]);
+        // A step down is none.
+        let down = vec![
+            session(0).straight(Hands::One, 2, &[5; 5]),
+            session(3).straight(Hands::One, 1, &[5; 10]),
+        ];
+        assert_eq!(lives(&history(down), &["V4", "W4"], 8), [""; 0]);
+    }
+
+    #[test]
+    fn v5_nothing_is_added_after_a_session_that_said_not_to() {
+        let missed = session(0).straight(Hands::One, 1, &[5, 5, 5, 5, 4]);
+        let cases: [(&str, Session, usize, bool); 7] = [
+            ("missed a rep", missed, 6, true),
+            ("effort 9", ladder(0, 5, 5).effort(9.0), 6, true),
+            ("effort 8.5", ladder(0, 5, 5).effort(8.5), 6, false),
+            ("pain 3", ladder(0, 5, 5).pain(3), 6, true),
+            ("pain 2", ladder(0, 5, 5).pain(2), 6, false),
+            ("held", ladder(0, 5, 5).effort(10.0), 5, false),
+            ("nothing reported", ladder(0, 5, 5), 6, false),
+        ];
+        for (name, first, next, flagged) in cases {
+            let found = lives(&history(vec![first, ladder(3, next, 5)]), &["V5"], 3);
+            assert_eq!(found.len(), usize::from(flagged), "{name}");
+        }
+        let sessions = vec![
+            ladder(0, 5, 5).effort(9.5),
+            ladder(3, 6, 5),
+            ladder(7, 6, 5),
+        ];
+        assert_eq!(lives(&history(sessions), &["V5"], 8), ["V5 3-7"]);
+    }
+
+    #[test]
+    fn v6_every_fourth_week_holds() {
+        let adding = [(0, 5), (7, 6), (14, 7), (21, 8), (28, 9)];
+        assert_eq!(lives(&history(ladders(&adding)), &["V6"], 29), ["V6 21-28"]);
+        let holding = [(0, 5), (7, 6), (14, 7), (21, 7), (24, 7), (28, 8)];
+        assert_eq!(lives(&history(ladders(&holding)), &["V6"], 29), [""; 0]);
+        let light = [(0, 5), (7, 6), (14, 7), (21, 4), (24, 7)];
+        assert_eq!(lives(&history(ladders(&light)), &["V6"], 29), [""; 0]);
+        // The block began a week before the log: its fourth week is the log's third.
+        assert_eq!(
+            lives(&with_block(ladders(&adding), 10), &["V6"], 29),
+            ["V6 14-21"]
+        );
+    }
+
+    #[test]
+    fn a_ladder_left_for_28_days_begins_again() {
+        let sessions = vec![ladder(0, 5, 3), ladder(28, 5, 5)];
+        assert_eq!(lives(&history(sessions), &["V2"], 28), [""; 0]);
+        let sessions = vec![ladder(0, 5, 3), ladder(27, 5, 5)];
+        assert_eq!(lives(&history(sessions), &["V2"], 28), ["V2 27-"]);
+    }
+
+    #[test]
+    fn a_set_counts_once_both_sides_have_done_it() {
+        let mut session = ladder(0, 5, 5);
+        for _ in 0..5 {
+            let set = session.sets[0];
+            assert_eq!(set.side, Side::Left);
+            session.sets.push(set);
+        }
+        assert_eq!(lives(&history(vec![session]), &["V1"], 0), [""; 0]);
+    }
+}

@@ -528,3 +528,237 @@ fn flag(
         evidence,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::scenario::{
+        Did, club, day, history, lives, loading, movement, only, opening, session,
+    };
+    use super::*;
+    use crate::training::Session;
+
+    /// Two-hand work twice a week, on days 0, 3, 7, …: 56 weeks, clubs 2, 3 and 4 for a third of the
+    /// time each; each is finished early in its time.
+    fn a_year_and_a_month() -> Vec<Session> {
+        (0..112)
+            .map(|number| {
+                let count = if number % 38 < 3 { 10 } else { 12 };
+                session(slot(number)).against_the_clock(2 + number as u128 / 38, &[count])
+            })
+            .collect()
+    }
+
+    fn slot(number: i64) -> i64 {
+        number / 2 * 7 + number % 2 * 3
+    }
+
+    /// The first day after [`a_year_and_a_month`].
+    const NEXT: i64 = 392;
+
+    fn with(mut sessions: Vec<Session>, more: Vec<Session>) -> History {
+        sessions.extend(more);
+        history(sessions)
+    }
+
+    fn held(on: i64, hands: Hands, club: u128) -> Session {
+        session(on).straight(hands, club, &[5; 5])
+    }
+
+    const O1: &[&str] = &["O1"];
+
+    // Common practice of the trade, no source: three clubs, a year at two a week.
+    #[test]
+    fn the_gate_by_table() {
+        let fingertip = || vec![held(NEXT, Hands::Fingertip, 2)];
+        let year = a_year_and_a_month;
+        let only_two_clubs = || {
+            let mut sessions = year();
+            sessions
+                .retain(|session| session.sets[0].loading != loading(4) || session.on < day(300));
+            sessions
+        };
+        let cases: [(&str, Vec<Session>, bool); 5] = [
+            ("open", year(), true),
+            ("nothing before", Vec::new(), false),
+            ("eleven months", year().split_off(18), false),
+            (
+                "once a week",
+                year().into_iter().step_by(2).collect(),
+                false,
+            ),
+            ("only two clubs", only_two_clubs(), false),
+        ];
+        for (name, sessions, open) in cases {
+            let found = lives(&with(sessions, fingertip()), O1, NEXT);
+            assert_eq!(found.is_empty(), open, "{name}: {found:?}");
+        }
+    }
+
+    #[test]
+    fn the_gate_holds_for_both_ways_to_leave_two_hands() {
+        for hands in [Hands::Fingertip, Hands::One] {
+            let history = history(vec![held(0, hands, 1)]);
+            assert_eq!(lives(&history, O1, 1), ["O1 0-"], "{hands:?}");
+            let episode = only(&history, Rule::O1, 1);
+            assert_eq!(episode.flag.severity, Severity::Look);
+            assert_eq!(episode.flag.subject.hands, Some(hands));
+        }
+    }
+
+    /// A gate closed for its months only opens when the year is full: here on day 365 + 1 (2026-01-05
+    /// to 2027-01-05), by the calendar alone.
+    #[test]
+    fn the_flag_ends_on_the_day_the_gate_opens() {
+        let mut sessions = a_year_and_a_month();
+        let mut fingertip = vec![];
+        for week in 50..55 {
+            fingertip.push(held(week * 7 + 5, Hands::Fingertip, 2));
+        }
+        sessions.extend(fingertip);
+        assert_eq!(lives(&history(sessions), O1, 400), ["O1 355-365"]);
+    }
+
+    #[test]
+    fn once_open_the_gate_stays_open() {
+        let mut more = vec![held(NEXT, Hands::Fingertip, 2)];
+        more.push(held(NEXT + 200, Hands::Fingertip, 2));
+        assert_eq!(lives(&with(a_year_and_a_month(), more), O1, 600), [""; 0]);
+    }
+
+    #[test]
+    fn work_given_up_is_judged_again() {
+        let history = history(vec![
+            held(0, Hands::One, 1),
+            held(20, Hands::One, 1),
+            held(60, Hands::One, 1),
+        ]);
+        assert_eq!(lives(&history, O1, 61), ["O1 0-48", "O1 60-"]);
+    }
+
+    #[test]
+    fn the_coach_may_open_early_and_it_stays_on_record() {
+        let mut early = history(vec![held(0, Hands::One, 1), held(7, Hands::One, 1)]);
+        early.openings.push(opening(-1));
+        let note = only(&early, Rule::O1, 8);
+        assert_eq!(note.flag.severity, Severity::Note);
+        let Evidence::Opening { opened_early, .. } = note.flag.evidence else {
+            panic!("opening evidence");
+        };
+        assert_eq!(opened_early.as_deref(), Some("came from another hall"));
+        // Opened only after the work began: a look until then, a note from then on.
+        early.openings[0] = opening(5);
+        assert_eq!(lives(&early, O1, 8), ["O1 0-5", "O1 5-"]);
+        assert_eq!(lives(&early, O1, 4), ["O1 0-"]);
+    }
+
+    #[test]
+    fn the_movements_own_clubs_count_where_it_was_trained_two_handed() {
+        let other = held(NEXT, Hands::Fingertip, 2).moving(2);
+        let untrained = with(a_year_and_a_month(), vec![other.clone()]);
+        assert_eq!(lives(&untrained, O1, NEXT), [""; 0]);
+        let trained_once = session(1).against_the_clock(2, &[10]).moving(2);
+        let history = with(a_year_and_a_month(), vec![trained_once, other]);
+        assert_eq!(lives(&history, O1, NEXT), ["O1 392-"]);
+        let found = gate(
+            &history,
+            &Policy::default(),
+            &super::super::episodes(&history, &Policy::default(), day(NEXT)),
+            movement(1),
+            day(NEXT),
+        );
+        assert_eq!(found.finished, [loading(2), loading(3), loading(4)]);
+        assert!(found.is_open(&Policy::default()));
+    }
+
+    #[test]
+    fn o2_back_to_the_lightest_finished_club() {
+        let first = |hands, club| {
+            let mut clubs_by_row = lives(
+                &with(a_year_and_a_month(), vec![held(NEXT, hands, club)]),
+                &["O2", "W5"],
+                NEXT,
+            );
+            clubs_by_row.sort();
+            clubs_by_row
+        };
+        for hands in [Hands::Fingertip, Hands::One] {
+            assert_eq!(first(hands, 1), [""; 0], "lighter");
+            assert_eq!(first(hands, 2), [""; 0], "the lightest finished");
+            assert_eq!(first(hands, 3), ["O2 392-", "W5 392-"], "heavier");
+        }
+        let back = vec![
+            held(NEXT, Hands::Fingertip, 3),
+            held(NEXT + 3, Hands::Fingertip, 2),
+        ];
+        assert_eq!(
+            lives(&with(a_year_and_a_month(), back), &["O2"], NEXT + 3),
+            ["O2 392-395"]
+        );
+        let never_finished = with(vec![], vec![held(0, Hands::Fingertip, 5)]);
+        assert_eq!(lives(&never_finished, &["O2"], 1), [""; 0]);
+    }
+
+    /// O2 is by static moment: a heavier club that asks less is no heavy restart.
+    #[test]
+    fn o2_is_by_static_moment() {
+        let mut history = with(a_year_and_a_month(), vec![held(NEXT, Hands::Fingertip, 6)]);
+        history.clubs.push(club(6, 12.0, 22.0));
+        assert_eq!(lives(&history, &["O2"], NEXT), [""; 0]);
+    }
+
+    #[test]
+    fn o3_four_fingertip_sessions_first() {
+        let fingertip = |count: i64| -> Vec<Session> {
+            (0..count)
+                .map(|number| held(slot(number), Hands::Fingertip, 1))
+                .collect()
+        };
+        for (count, flagged) in [(0, true), (3, true), (4, false), (5, false)] {
+            let history = with(fingertip(count), vec![held(20, Hands::One, 1)]);
+            let found = lives(&history, &["O3"], 20);
+            assert_eq!(found.len(), usize::from(flagged), "{count} before");
+        }
+        let caught_up = with(
+            fingertip(3),
+            vec![
+                held(14, Hands::One, 1),
+                held(17, Hands::Fingertip, 1),
+                held(21, Hands::One, 1),
+            ],
+        );
+        assert_eq!(lives(&caught_up, &["O3"], 22), ["O3 14-17"]);
+        // Fingertip sets in the same session do not come before it.
+        let same = with(
+            fingertip(3),
+            vec![
+                session(20)
+                    .straight(Hands::Fingertip, 1, &[5])
+                    .straight(Hands::One, 1, &[5; 5]),
+            ],
+        );
+        assert_eq!(lives(&same, &["O3"], 20), ["O3 20-20"]);
+        let elsewhere = with(fingertip(4), vec![held(20, Hands::One, 1).moving(2)]);
+        assert_eq!(lives(&elsewhere, &["O3"], 20), ["O3 20-"]);
+    }
+
+    // The calendar, by hand.
+    #[test]
+    fn months_are_calendar_months() {
+        use time::macros::date;
+        let cases = [
+            (date!(2025 - 01 - 31), date!(2025 - 02 - 27), 0),
+            (date!(2025 - 01 - 31), date!(2025 - 02 - 28), 1),
+            (date!(2025 - 01 - 05), date!(2026 - 01 - 04), 11),
+            (date!(2025 - 01 - 05), date!(2026 - 01 - 05), 12),
+            (date!(2024 - 02 - 29), date!(2025 - 02 - 28), 12),
+            (date!(2025 - 01 - 05), date!(2025 - 01 - 05), 0),
+        ];
+        for (from, to, months) in cases {
+            assert_eq!(whole_months(from, to), months, "{from} to {to}");
+        }
+        assert_eq!(
+            months_before(date!(2026 - 03 - 31), 1),
+            date!(2026 - 02 - 28)
+        );
+    }
+}

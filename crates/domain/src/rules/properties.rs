@@ -1,0 +1,290 @@
+//! What holds for every history, whatever is in it.
+
+use proptest::collection::vec;
+use proptest::prelude::*;
+use time::Date;
+
+use super::scenario::{Did, block, club_by_mass, day, half_minute, opening, rack, reps, session};
+use super::{Episode, Evidence, episodes, standing};
+use crate::plan::{IntervalSets, Scheme, SetLadder};
+use crate::policy::Policy;
+use crate::training::{Hands, History, Session, Side, Work};
+use crate::units::{Density, Reps, Seconds};
+
+/// Some sets of one movement, hands and club, with counts near each other and sides that may differ.
+fn bout() -> impl Strategy<Value = Vec<(u128, Hands, u128, Side, Work)>> {
+    let hands = prop_oneof![
+        5 => Just(Hands::Two),
+        1 => Just(Hands::Fingertip),
+        3 => Just(Hands::One),
+    ];
+    let club = prop_oneof![6 => 1..=5u128, 1 => Just(8u128), 1 => Just(9u128)];
+    let asked = proptest::option::weighted(0.3, 3..=5u16);
+    (1..=2u128, hands, club, 1..=12usize, 3..=5u16, asked, 0..4u8).prop_map(
+        |(movement, hands, club, sets, count, asked, oddity)| {
+            let mut done = Vec::new();
+            for set in 0..sets {
+                for side in Side::BOTH {
+                    let short = oddity == 1 && set + 1 == sets && side == Side::Right;
+                    let count = if short { count - 1 } else { count };
+                    let work = match hands {
+                        Hands::Two => half_minute(count + 8),
+                        _ => Work::Straight {
+                            reps: reps(count),
+                            asked: asked.map(reps),
+                        },
+                    };
+                    done.push((movement, hands, club, side, work));
+                }
+            }
+            if oddity == 2 {
+                done.pop();
+            }
+            done
+        },
+    )
+}
+
+fn one_session() -> impl Strategy<Value = Session> {
+    let effort = proptest::option::of(0..=20u8);
+    let pain = proptest::option::weighted(0.2, 0..=10i64);
+    (vec(bout(), 1..3), effort, pain).prop_map(|(bouts, effort, pain)| {
+        let mut session = session(0);
+        for (movement, hands, club, side, work) in bouts.into_iter().flatten() {
+            session = session.set(movement, hands, club, side, work);
+        }
+        if let Some(half_steps) = effort {
+            session = session.effort(f64::from(half_steps) / 2.0);
+        }
+        match pain {
+            Some(score) => session.pain(score),
+            None => session,
+        }
+    })
+}
+
+/// Sessions 0 to 6 days apart, now and then after a long gap.
+fn sessions() -> impl Strategy<Value = Vec<Session>> {
+    let apart = prop_oneof![12 => 0..6i64, 1 => 20..40i64];
+    vec((one_session(), apart), 0..30).prop_map(|sessions| {
+        let mut on = 0;
+        sessions
+            .into_iter()
+            .zip(0u128..)
+            .map(|((mut session, apart), number)| {
+                on += apart;
+                session.on = day(on);
+                session.id.0 = uuid::Uuid::from_u128(0x4000 + number);
+                session
+            })
+            .collect()
+    })
+}
+
+fn histories() -> impl Strategy<Value = History> {
+    let goal = proptest::option::of(15.0..30.0f64);
+    (sessions(), goal, proptest::option::of(0..90i64), 4..12u8).prop_map(
+        |(sessions, goal, opened, target_sets)| {
+            let mut clubs = rack();
+            clubs.push(club_by_mass(8, 9.0));
+            let intervals = Scheme::IntervalSets(IntervalSets {
+                sets: 5,
+                seconds: Seconds::new(30).unwrap(),
+                rest_seconds: 60,
+                goal: goal.map(|rpm| Density::from_rpm(rpm).unwrap()),
+            });
+            let ladder = Scheme::SetLadder(SetLadder {
+                reps: Reps::new(5).unwrap(),
+                start_sets: 5,
+                add_per_week: 1,
+                target_sets,
+                light_fourth_week: false,
+                rest_seconds: 60,
+            });
+            let blocks = vec![
+                block(Hands::Two, 2, 5, 40, intervals),
+                block(Hands::One, 1, 10, 50, ladder),
+            ];
+            let mut history = History::new(sessions, clubs, Some(blocks));
+            history.openings.extend(opened.map(opening));
+            history
+        },
+    )
+}
+
+/// A policy under which the slow rules come up within a few weeks too.
+fn impatient() -> Policy {
+    Policy {
+        opening_clubs: 1,
+        opening_months: 1,
+        opening_sessions_per_week: 0.5,
+        fingertip_sessions: 2,
+        settled_sessions: 2,
+        ..Policy::default()
+    }
+}
+
+fn last_day(history: &History) -> Date {
+    history
+        .sessions()
+        .last()
+        .map_or(day(0), |session| session.on)
+        + time::Duration::days(35)
+}
+
+/// What may never change once it was said: which flag, since when, how urgent, and until when.
+type Life = (String, Date, super::Severity, Option<Date>);
+
+fn lives_by(found: &[Episode], by: Date) -> Vec<Life> {
+    found
+        .iter()
+        .filter(|episode| episode.flag.since <= by)
+        .map(|Episode { flag, until }| {
+            (
+                format!("{} {:?}", flag.rule.id(), flag.subject),
+                flag.since,
+                flag.severity,
+                until.filter(|until| *until <= by),
+            )
+        })
+        .collect()
+}
+
+fn swapped(mut session: Session) -> Session {
+    for set in &mut session.sets {
+        set.side = set.side.other();
+    }
+    session
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(192))]
+
+    /// What a day said, every later day says too: nothing looks ahead.
+    #[test]
+    fn a_replay_day_by_day_gives_the_same_episodes(history in histories(), hasty: bool) {
+        let policy = if hasty { impatient() } else { Policy::default() };
+        let end = last_day(&history);
+        let whole = episodes(&history, &policy, end);
+        let mut today = day(0);
+        while today <= end {
+            let by_today = episodes(&history, &policy, today);
+            prop_assert_eq!(
+                lives_by(&by_today, today),
+                lives_by(&whole, today),
+                "on day {}", (today - day(0)).whole_days()
+            );
+            let then = standing(&by_today, today).len();
+            prop_assert_eq!(then, standing(&whole, today).len());
+            today = today.next_day().unwrap();
+        }
+    }
+
+    #[test]
+    fn sessions_that_came_later_change_nothing(history in histories(), cut in 0..100i64) {
+        let cut = day(cut);
+        let known: Vec<Session> = history.sessions_until(cut).to_vec();
+        let mut shorter = History::new(known, history.clubs.clone(), history.blocks.clone());
+        shorter.openings = history.openings.clone();
+        let policy = Policy::default();
+        prop_assert_eq!(episodes(&history, &policy, cut), episodes(&shorter, &policy, cut));
+    }
+
+    #[test]
+    fn the_order_of_input_does_not_matter(history in histories(), seed: u64) {
+        let mut shuffled = history.sessions().to_vec();
+        let mut state = seed | 1;
+        for at in (1..shuffled.len()).rev() {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            shuffled.swap(at, (state >> 33) as usize % (at + 1));
+        }
+        let mut clubs = history.clubs.clone();
+        clubs.reverse();
+        let blocks = history.blocks.clone().map(|mut blocks| {
+            blocks.reverse();
+            blocks
+        });
+        let mut other = History::new(shuffled, clubs, blocks);
+        other.openings = history.openings.clone();
+        let end = last_day(&history);
+        prop_assert_eq!(
+            episodes(&history, &impatient(), end),
+            episodes(&other, &impatient(), end)
+        );
+    }
+
+    #[test]
+    fn sides_swapped_give_sides_swapped(history in histories()) {
+        let sessions = history.sessions().iter().cloned().map(swapped).collect();
+        let mut other = History::new(sessions, history.clubs.clone(), history.blocks.clone());
+        other.openings = history.openings.clone();
+        let end = last_day(&history);
+        let mut expected = episodes(&history, &impatient(), end);
+        for episode in &mut expected {
+            if let Evidence::Sides { left_reps, right_reps, .. } = &mut episode.flag.evidence {
+                std::mem::swap(left_reps, right_reps);
+            }
+        }
+        prop_assert_eq!(expected, episodes(&other, &impatient(), end));
+    }
+
+    /// T2.
+    #[test]
+    fn adding_reps_never_lowers_density(session in one_session(), at: prop::sample::Index, more in 1..20u16) {
+        let before = session.bouts();
+        let mut richer = session;
+        let at = at.index(richer.sets.len());
+        match &mut richer.sets[at].work {
+            Work::Interval { reps: count, .. } | Work::Straight { reps: count, .. } => {
+                *count = reps(count.get() + more);
+            }
+        }
+        let after = richer.bouts();
+        prop_assert_eq!(before.len(), after.len());
+        for (before, after) in before.iter().zip(&after) {
+            prop_assert!(after.density() >= before.density());
+            prop_assert!(after.slower_side() >= before.slower_side());
+        }
+    }
+
+    #[test]
+    fn flags_have_one_id_each(history in histories()) {
+        let athlete = crate::id::AthleteId(uuid::Uuid::from_u128(1));
+        let found = episodes(&history, &impatient(), last_day(&history));
+        let mut ids: Vec<_> = found.iter().map(|episode| episode.flag.id(athlete)).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        prop_assert_eq!(ids.len(), found.len());
+        for Episode { flag, until } in &found {
+            prop_assert!(until.is_none_or(|until| until >= flag.since), "{flag:?} {until:?}");
+        }
+    }
+}
+
+#[test]
+fn no_rule_fires_on_an_empty_log() {
+    let history = History::new(Vec::new(), rack(), None);
+    for number in [0, 13, 14, 400] {
+        assert_eq!(episodes(&history, &Policy::default(), day(number)), []);
+    }
+}
+
+/// The generator reaches the rules it is there to try.
+#[test]
+fn the_histories_tried_raise_every_rule() {
+    use proptest::strategy::ValueTree;
+    use proptest::test_runner::TestRunner;
+    let mut runner = TestRunner::deterministic();
+    let mut seen = std::collections::BTreeSet::new();
+    for _ in 0..400 {
+        let history = histories().new_tree(&mut runner).unwrap().current();
+        let found = episodes(&history, &impatient(), last_day(&history));
+        seen.extend(found.iter().map(|episode| episode.flag.rule.id()));
+    }
+    for rule in [
+        "M4", "T4", "O1", "O2", "O3", "V1", "V2", "V3", "V4", "V5", "V6", "W1", "W2", "W3", "W4",
+        "W5",
+    ] {
+        assert!(seen.contains(rule), "{rule} never came up: {seen:?}");
+    }
+}
