@@ -8,6 +8,7 @@ use std::io::stderr;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use commands::refused::Refused;
 use tracing_subscriber::EnvFilter;
 
 /// A training book for heavy-club coaching: plan, log, review, export.
@@ -20,6 +21,7 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Assess(commands::assess::Arguments),
     Backup(commands::backup::Arguments),
     Mechanics(commands::mechanics::Arguments),
     Migrate(commands::migrate::Arguments),
@@ -40,6 +42,7 @@ async fn main() -> ExitCode {
         .with_writer(stderr)
         .init();
     let done = match Cli::parse().command {
+        Command::Assess(arguments) => commands::assess::run(&arguments),
         Command::Backup(arguments) => commands::backup::run(arguments).await,
         Command::Mechanics(arguments) => commands::mechanics::run(&arguments),
         Command::Migrate(arguments) => commands::migrate::run(arguments).await,
@@ -48,6 +51,10 @@ async fn main() -> ExitCode {
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
+        Err(error) if error.is::<Refused>() => {
+            eprintln!("{error}");
+            ExitCode::from(2)
+        }
         Err(error) => {
             eprintln!("leverbook: {error:#}");
             ExitCode::FAILURE

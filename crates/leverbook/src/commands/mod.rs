@@ -1,7 +1,9 @@
 //! One file a subcommand: its arguments, and what it does with them.
 
+pub(crate) mod assess;
 pub(crate) mod backup;
 pub(crate) mod mechanics;
 pub(crate) mod migrate;
+pub(crate) mod refused;
 pub(crate) mod restore;
 pub(crate) mod serve;

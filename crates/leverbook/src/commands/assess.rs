@@ -1,0 +1,358 @@
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::fs;
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use anyhow::Context;
+use clap::Args;
+use leverbook_domain::id::{ClubId, LoadingId, MovementId, SessionId};
+use leverbook_domain::policy::Policy;
+use leverbook_domain::rules::{self, Episode, Flag, Names};
+use leverbook_domain::training::{AvailableClub, Hands, History, Session, SetDone};
+use leverbook_store::exchange::clubs::{self, ClubRow};
+use leverbook_store::exchange::sets::{self, LoggedSession};
+use leverbook_store::exchange::{Limits, Problem};
+use leverbook_web::Clock;
+use serde_json::{Map, Value, json};
+use time::Date;
+use time::macros::format_description;
+use uuid::Uuid;
+
+use super::refused::Refused;
+
+/// Run the rules over a log in files, without a database: flags and next steps as JSON lines
+#[derive(Debug, Args)]
+pub(crate) struct Arguments {
+    /// The log, one set a row
+    #[arg(long, value_name = "SETS.CSV")]
+    log: PathBuf,
+
+    /// The rack, one club a row
+    #[arg(long, value_name = "CLUBS.CSV")]
+    clubs: PathBuf,
+
+    /// Thresholds that differ from the usual ones
+    #[arg(long, value_name = "POLICY.TOML")]
+    policy: Option<PathBuf>,
+
+    /// The day to judge; what was logged later is left out [default: today in UTC]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    as_of: Option<Date>,
+
+    /// Every flag raised and closed up to that day, in order of date, instead of what stands on it
+    #[arg(long)]
+    replay: bool,
+}
+
+fn day(text: &str) -> Result<Date, &'static str> {
+    Date::parse(text, format_description!("[year]-[month]-[day]"))
+        .map_err(|_| "write a day like 2026-11-25")
+}
+
+pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<()> {
+    let as_of = arguments
+        .as_of
+        .unwrap_or_else(|| Clock::machine().now().date());
+    let policy = match &arguments.policy {
+        Some(path) => read_policy(path)?,
+        None => Policy::default(),
+    };
+    let gym = Gym::read(&arguments.log, &arguments.clubs)?;
+    let later = gym.leave_out_after(as_of);
+    if later > 0 {
+        let sessions = if later == 1 { "session" } else { "sessions" };
+        eprintln!("leverbook: {later} {sessions} after {as_of} left out");
+    }
+
+    let mut lines = Vec::new();
+    for (athlete, history) in &gym.athletes {
+        let found = rules::episodes(history, &policy, as_of);
+        if arguments.replay {
+            lines.extend(gym.replay(athlete, history, &policy, &found));
+        } else {
+            let standing = rules::standing(&found, as_of);
+            lines.extend(standing.iter().map(|flag| gym.flag(athlete, flag)));
+        }
+    }
+    if arguments.replay {
+        // Stable: athletes by name, then the rules' own order. What ends makes room for what begins.
+        lines.sort_by_key(|line| (line["on"].to_string(), line["event"] == "raised"));
+    }
+    print(&lines)
+}
+
+/// Prints JSON lines. A reader that has seen enough is no fault.
+fn print(lines: &[Value]) -> anyhow::Result<()> {
+    let mut out = BufWriter::new(io::stdout().lock());
+    let written = lines
+        .iter()
+        .try_for_each(|line| writeln!(out, "{line}"))
+        .and_then(|()| out.flush());
+    match written {
+        Err(why) if why.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        other => other.context("cannot write the result"),
+    }
+}
+
+fn read_policy(path: &Path) -> anyhow::Result<Policy> {
+    let name = path.display();
+    let text = fs::read_to_string(path).with_context(|| format!("cannot read {name}"))?;
+    toml::from_str(&text).map_err(|why| Refused(vec![format!("{name}: {why}")]).into())
+}
+
+/// What the two files say, ready for the rules.
+struct Gym {
+    athletes: BTreeMap<String, History>,
+    called: Called,
+}
+
+/// Names of what the rules know by id.
+#[derive(Default)]
+struct Called {
+    movements: HashMap<MovementId, String>,
+    clubs: HashMap<LoadingId, String>,
+}
+
+impl Names for Called {
+    fn movement(&self, movement: MovementId) -> &str {
+        self.movements.get(&movement).map_or("?", String::as_str)
+    }
+
+    fn club(&self, loading: LoadingId) -> &str {
+        self.clubs.get(&loading).map_or("?", String::as_str)
+    }
+}
+
+/// The id of a name: the same in every run.
+fn id_of(kind: &str, name: &str) -> Uuid {
+    Uuid::new_v5(
+        &Uuid::NAMESPACE_OID,
+        format!("leverbook {kind} {name}").as_bytes(),
+    )
+}
+
+impl Gym {
+    fn read(log: &Path, rack: &Path) -> anyhow::Result<Self> {
+        let bytes =
+            |path: &Path| fs::read(path).with_context(|| format!("cannot read {}", path.display()));
+        let (log_bytes, rack_bytes) = (bytes(log)?, bytes(rack)?);
+        let limits = Limits {
+            rows: 50_000_000,
+            ..Limits::default()
+        };
+        let sessions = sets::read(&log_bytes, limits);
+        let clubs = clubs::read(&rack_bytes, limits);
+        let unknown = match (&sessions, &clubs) {
+            (Ok(sessions), Ok(clubs)) => unknown_clubs(sessions, clubs),
+            _ => Vec::new(),
+        };
+        let told = |path: &Path, problems: &[Problem]| -> Vec<String> {
+            let name = path.display();
+            problems
+                .iter()
+                .map(|problem| format!("{name}: {problem}"))
+                .collect()
+        };
+        match (sessions, clubs) {
+            (Ok(sessions), Ok(clubs)) if unknown.is_empty() => Ok(Self::new(sessions, clubs)),
+            (sessions, clubs) => {
+                let mut problems = told(rack, &clubs.err().unwrap_or_default());
+                problems.extend(told(log, &sessions.err().unwrap_or(unknown)));
+                Err(Refused(problems).into())
+            }
+        }
+    }
+
+    fn new(sessions: Vec<LoggedSession>, clubs: Vec<ClubRow>) -> Self {
+        let mut called = Called::default();
+        let mut loadings: HashMap<String, LoadingId> = HashMap::new();
+        let rack: Vec<AvailableClub> = clubs
+            .into_iter()
+            .map(|row| {
+                let loading = LoadingId(id_of("club", &row.club));
+                loadings.insert(row.club.clone(), loading);
+                let mechanics = *row.measure.mechanics();
+                called.clubs.insert(loading, row.club);
+                AvailableClub {
+                    loading,
+                    club: ClubId(loading.0),
+                    mechanics,
+                    usable: true,
+                }
+            })
+            .collect();
+
+        let mut movements: HashMap<Arc<str>, MovementId> = HashMap::new();
+        let mut by_athlete: BTreeMap<String, Vec<LoggedSession>> = BTreeMap::new();
+        for session in sessions {
+            for set in &session.sets {
+                movements
+                    .entry(Arc::clone(&set.movement))
+                    .or_insert_with(|| MovementId(id_of("movement", &set.movement)));
+            }
+            let athlete = session.athlete.to_string();
+            by_athlete.entry(athlete).or_default().push(session);
+        }
+        let athletes = by_athlete
+            .into_iter()
+            .map(|(athlete, mut logged)| {
+                // A day's sessions in the order of their words: 2 before 10.
+                logged.sort_by_cached_key(|session| {
+                    let number: Option<u64> = session.session.parse().ok();
+                    (
+                        session.on,
+                        number.is_none(),
+                        number,
+                        session.session.to_string(),
+                    )
+                });
+                let sessions = logged
+                    .into_iter()
+                    .enumerate()
+                    .map(|(number, session)| done(number, session, &movements, &loadings))
+                    .collect();
+                (athlete, History::new(sessions, rack.clone(), None))
+            })
+            .collect();
+        let named = |(name, id): (Arc<str>, MovementId)| (id, name.to_string());
+        called.movements = movements.into_iter().map(named).collect();
+        Self { athletes, called }
+    }
+
+    /// How many sessions lie after a day; the rules do not look at them.
+    fn leave_out_after(&self, day: Date) -> usize {
+        self.athletes
+            .values()
+            .map(|history| history.sessions().len() - history.sessions_until(day).len())
+            .sum()
+    }
+
+    /// A flag as it stands.
+    fn flag(&self, athlete: &str, flag: &Flag) -> Value {
+        let subject = &flag.subject;
+        let mut evidence = match json!(flag.evidence) {
+            Value::Object(evidence) => evidence,
+            other => Map::from_iter([("figures".to_owned(), other)]),
+        };
+        if let Some(seconds) = subject.seconds {
+            evidence.insert("seconds".to_owned(), json!(seconds));
+        }
+        if let Some(place) = &subject.place {
+            evidence.insert("place".to_owned(), json!(place));
+        }
+        let mut evidence = Value::Object(evidence);
+        self.name_clubs(&mut evidence);
+        json!({
+            "kind": "flag",
+            "athlete": athlete,
+            "rule": flag.rule.id(),
+            "severity": flag.severity,
+            "movement": subject.movement.map(|movement| self.called.movement(movement)),
+            "hands": subject.hands.map(Hands::word),
+            "club": subject.loading.map(|loading| self.called.club(loading)),
+            "since": flag.since,
+            "evidence": evidence,
+        })
+    }
+
+    /// Puts names in the place of ids.
+    fn name_clubs(&self, value: &mut Value) {
+        match value {
+            Value::String(text) => {
+                let loading = text.parse().ok();
+                if let Some(name) = loading.and_then(|id| self.called.clubs.get(&id)) {
+                    text.clone_from(name);
+                }
+            }
+            Value::Array(values) => values.iter_mut().for_each(|value| self.name_clubs(value)),
+            Value::Object(fields) => {
+                fields.values_mut().for_each(|value| self.name_clubs(value));
+            }
+            Value::Null | Value::Bool(_) | Value::Number(_) => {}
+        }
+    }
+
+    /// What was raised and closed, each with the evidence of its day.
+    fn replay(
+        &self,
+        athlete: &str,
+        history: &History,
+        policy: &Policy,
+        found: &[Episode],
+    ) -> Vec<Value> {
+        let event = |flag: &Flag, event: &str, on: Date| {
+            let mut line = self.flag(athlete, flag);
+            line["event"] = json!(event);
+            line["on"] = json!(on);
+            line
+        };
+        let mut events = Vec::new();
+        // An episode carries the evidence of its end; what was known when it was raised is what the
+        // rules say of that day.
+        let days: BTreeSet<Date> = found.iter().map(|episode| episode.flag.since).collect();
+        for day in days {
+            let that_day = rules::episodes(history, policy, day);
+            for Episode { flag, .. } in found.iter().filter(|episode| episode.flag.since == day) {
+                let as_raised = that_day
+                    .iter()
+                    .map(|episode| &episode.flag)
+                    .find(|it| (it.rule, &it.subject, it.since) == (flag.rule, &flag.subject, day));
+                events.push(event(as_raised.unwrap_or(flag), "raised", day));
+            }
+        }
+        for episode in found {
+            events.extend(
+                episode
+                    .until
+                    .map(|until| event(&episode.flag, "closed", until)),
+            );
+        }
+        events
+    }
+}
+
+/// Sets with a club that is not in the rack.
+fn unknown_clubs(sessions: &[LoggedSession], clubs: &[ClubRow]) -> Vec<Problem> {
+    let known: HashSet<&str> = clubs.iter().map(|row| row.club.as_str()).collect();
+    let sets = sessions.iter().flat_map(|session| &session.sets);
+    let mut unknown: Vec<Problem> = sets
+        .filter(|set| !known.contains(set.club.as_ref()))
+        .map(|set| Problem {
+            line: set.line,
+            column: "club".to_owned(),
+            what: "is not in the clubs' file".to_owned(),
+            excerpt: set.club.to_string(),
+        })
+        .collect();
+    unknown.sort_by_key(|problem| problem.line);
+    unknown
+}
+
+/// One athlete's so-manieth session, as the rules read it.
+fn done(
+    number: usize,
+    session: LoggedSession,
+    movements: &HashMap<Arc<str>, MovementId>,
+    loadings: &HashMap<String, LoadingId>,
+) -> Session {
+    Session {
+        id: SessionId(Uuid::from_u128(number as u128)),
+        on: session.on,
+        planned: None,
+        minutes: session.minutes,
+        effort: session.effort,
+        pain: session.pain,
+        sets: session
+            .sets
+            .into_iter()
+            .map(|set| SetDone {
+                movement: movements[&set.movement],
+                hands: set.hands,
+                loading: loadings[set.club.as_ref()],
+                side: set.side,
+                work: set.work,
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,231 @@
+//! `leverbook assess`, as a person runs it on files.
+
+use std::process::{Command, Output};
+
+use serde_json::{Value, json};
+
+const CLUBS: &str = "club,mass_kg,length_mm,balance_mm,grip_mm,period_s,pivot_mm\n\
+    Ash 6,6,800,550,50,,\n\
+    Ash 9,9,800,550,50,,\n";
+
+const HEADER: &str =
+    "athlete,date,session,movement,hands,club,side,seconds,reps,effort,pain,pain_place\n";
+
+/// Runs the command on these files.
+fn assess(sets: &str, clubs: &str, policy: Option<&str>, options: &[&str]) -> Output {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).unwrap();
+        path
+    };
+    let mut command = Command::new(env!("CARGO_BIN_EXE_leverbook"));
+    command.arg("assess");
+    command.arg("--log").arg(file("sets.csv", sets));
+    command.arg("--clubs").arg(file("clubs.csv", clubs));
+    if let Some(policy) = policy {
+        command.arg("--policy").arg(file("policy.toml", policy));
+    }
+    command.args(options).output().unwrap()
+}
+
+/// The lines printed for these rows of the log.
+fn lines(rows: &str, options: &[&str]) -> Vec<Value> {
+    let output = assess(&format!("{HEADER}{rows}"), CLUBS, None, options);
+    assert!(output.status.success(), "{output:?}");
+    String::from_utf8(output.stdout)
+        .unwrap()
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect()
+}
+
+fn flags<'a>(lines: &'a [Value], rule: &str) -> Vec<&'a Value> {
+    let is = |line: &&Value| line["kind"] == "flag" && line["rule"] == rule;
+    lines.iter().filter(is).collect()
+}
+
+/// Ida holds level for two sessions, then jumps by half, unequally, and it hurts.
+const IDA: &str = "\
+    Ida,2026-11-02,1,mill,two,Ash 6,left,30,14,6,,\n\
+    Ida,2026-11-02,1,mill,two,Ash 6,right,30,14,6,,\n\
+    Ida,2026-11-05,1,mill,two,Ash 6,left,30,14,6,,\n\
+    Ida,2026-11-05,1,mill,two,Ash 6,right,30,14,6,,\n\
+    Ida,2026-11-09,1,mill,two,Ash 9,left,30,9,8,5,left elbow\n\
+    Ida,2026-11-09,1,mill,two,Ash 9,right,30,12,8,,\n";
+
+#[test]
+fn flags_stand_with_names_and_figures() {
+    let found = lines(IDA, &["--as-of", "2026-11-10"]);
+    let jump = flags(&found, "W1");
+    assert_eq!(jump.len(), 1);
+    // M4: 9/6 − 1 at the same balance point and grip; the limit is common practice, a third.
+    assert_eq!(
+        *jump[0],
+        json!({
+            "kind": "flag", "athlete": "Ida", "rule": "W1", "severity": "look",
+            "movement": "mill", "hands": "two", "club": "Ash 9", "since": "2026-11-09",
+            "evidence": {
+                "about": "step", "from": "Ash 6", "to": "Ash 9",
+                "step": {"fraction": 0.5, "basis": "moment"},
+                "limit_percent": 33.0, "smaller": null, "smaller_step": null,
+            },
+        })
+    );
+    let pain = flags(&found, "L4");
+    assert_eq!(pain[0]["severity"], "stop");
+    assert_eq!(pain[0]["evidence"]["place"], "left elbow");
+    let sides = flags(&found, "B1");
+    assert_eq!(sides[0]["evidence"]["left_reps"], 9);
+    // Robinson et al. 1987: 100·|9 − 12|/(0.5·(9 + 12)) = 28.571 %.
+    let index = sides[0]["evidence"]["index_percent"].as_f64().unwrap();
+    assert!((index - 28.571).abs() < 1e-3);
+}
+
+#[test]
+fn a_day_before_the_jump_knows_nothing_of_it() {
+    let found = lines(IDA, &["--as-of", "2026-11-08"]);
+    assert!(found.iter().all(|line| line["kind"] != "flag"), "{found:?}");
+}
+
+#[test]
+fn a_replay_tells_each_event_on_its_day() {
+    let rows = format!(
+        "{IDA}\
+         Bo,2026-11-10,1,mill,two,Ash 6,left,30,10,,,\n\
+         Ida,2026-11-12,1,mill,two,Ash 6,left,30,12,6,,\n\
+         Ida,2026-11-12,1,mill,two,Ash 6,right,30,12,6,,\n\
+         Ida,2026-11-16,1,mill,two,Ash 6,left,30,12,6,,\n\
+         Ida,2026-11-16,1,mill,two,Ash 6,right,30,12,6,,\n"
+    );
+    let events = lines(&rows, &["--replay", "--as-of", "2026-11-30"]);
+    let told = |rule: &str| -> Vec<(String, String, String)> {
+        let word = |value: &Value| value.as_str().unwrap().to_owned();
+        flags(&events, rule)
+            .iter()
+            .map(|line| {
+                (
+                    word(&line["athlete"]),
+                    word(&line["event"]),
+                    word(&line["on"]),
+                )
+            })
+            .collect()
+    };
+    let expected = |events: &[(&str, &str, &str)]| -> Vec<(String, String, String)> {
+        let owned = |(who, what, on): &(&str, &str, &str)| {
+            ((*who).to_owned(), (*what).to_owned(), (*on).to_owned())
+        };
+        events.iter().map(owned).collect()
+    };
+    assert_eq!(
+        told("B1"),
+        expected(&[
+            ("Ida", "raised", "2026-11-09"),
+            ("Bo", "raised", "2026-11-10"),
+            ("Ida", "closed", "2026-11-12"),
+        ])
+    );
+    // Two sessions without pain there.
+    assert_eq!(
+        told("L4"),
+        expected(&[
+            ("Ida", "raised", "2026-11-09"),
+            ("Ida", "closed", "2026-11-16")
+        ])
+    );
+    // Fourteen days after the last session, though nobody logged on that day.
+    assert_eq!(
+        told("A1"),
+        expected(&[
+            ("Bo", "raised", "2026-11-24"),
+            ("Ida", "raised", "2026-11-30")
+        ])
+    );
+    let days: Vec<&str> = events
+        .iter()
+        .map(|line| line["on"].as_str().unwrap())
+        .collect();
+    assert!(days.is_sorted(), "{days:?}");
+}
+
+#[test]
+fn the_same_files_in_another_order_say_the_same() {
+    let mut rows: Vec<String> = IDA.lines().map(|row| format!("{}\n", row.trim())).collect();
+    let day = ["--as-of", "2026-11-10"];
+    let as_written = lines(&rows.concat(), &day);
+    rows.reverse();
+    assert_eq!(lines(&rows.concat(), &day), as_written);
+}
+
+#[test]
+fn a_gyms_own_thresholds_count() {
+    let text = format!("{HEADER}{IDA}");
+    let day = ["--as-of", "2026-11-10"];
+    let wide = assess(&text, CLUBS, Some("step_percent = 60.0\n"), &day);
+    assert!(!String::from_utf8(wide.stdout).unwrap().contains("\"W1\""));
+
+    let wrong = assess(
+        &text,
+        CLUBS,
+        Some("pain_stop = 5\nstep_percant = 60.0\n"),
+        &day,
+    );
+    let told = String::from_utf8(wrong.stderr).unwrap();
+    assert_eq!(wrong.status.code(), Some(2), "{told}");
+    assert!(
+        told.contains("line 2") && told.contains("step_percant"),
+        "{told}"
+    );
+    assert!(wrong.stdout.is_empty());
+}
+
+#[test]
+fn problems_are_told_by_line_and_column_and_nothing_is_printed() {
+    let rows = "\
+        Ida,2026-11-02,1,mill,two,Ash 7,left,30,14,6,,\n\
+        Ida,2026-11-02,1,mill,two,Ash 6,right,30,14,6,,\n";
+    let output = assess(&format!("{HEADER}{rows}"), CLUBS, None, &[]);
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{told}");
+    assert!(
+        told.ends_with(
+            "sets.csv: line 2, column club: is not in the clubs' file (found \"Ash 7\")\n"
+        ),
+        "{told}"
+    );
+    assert!(output.stdout.is_empty());
+
+    let output = assess(
+        "athlete,date\nIda,2026-11-02\n",
+        "club,mass_kg\nAsh 6,-6\n",
+        None,
+        &[],
+    );
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        told.contains("clubs.csv: line 2, column mass_kg: mass must be over 0"),
+        "{told}"
+    );
+    assert!(
+        told.contains("sets.csv: line 1, column session: this column is missing"),
+        "{told}"
+    );
+    assert!(output.stdout.is_empty());
+}
+
+#[test]
+fn sessions_after_the_day_are_left_out_and_that_is_said() {
+    let text = format!("{HEADER}{IDA}");
+    let output = assess(&text, CLUBS, None, &["--as-of", "2026-11-08"]);
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(told, "leverbook: 1 session after 2026-11-08 left out\n");
+    assert!(output.status.success());
+}
+
+#[test]
+fn an_empty_log_says_nothing() {
+    assert_eq!(lines("", &["--as-of", "2026-11-08"]), Vec::<Value>::new());
+    assert_eq!(lines("", &["--replay"]), Vec::<Value>::new());
+}
