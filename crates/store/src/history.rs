@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 
 use leverbook_domain::club::ClubMeasure;
 use leverbook_domain::id::{AthleteId, BlockId, ClubId, LoadingId, MovementId};
-use leverbook_domain::plan::Scheme;
+use leverbook_domain::plan::{Scheme, Weekdays};
 use leverbook_domain::training::{AvailableClub, BlockSpan, GateOpening, Hands, History, Session};
 use sqlx::FromRow;
 use sqlx::types::Json;
@@ -197,6 +197,7 @@ struct BlockRow {
     hands: String,
     loading_id: Uuid,
     scheme: Json<serde_json::Value>,
+    weekdays: Vec<i16>,
     starts_on: Date,
     weeks: i16,
     ended_on: Option<Date>,
@@ -209,6 +210,8 @@ impl TryFrom<BlockRow> for BlockSpan {
         let corrupt = |what: String| StoreError::corrupt("blocks", row.block_id, what);
         let scheme: Scheme =
             serde_json::from_value(row.scheme.0).map_err(|error| corrupt(error.to_string()))?;
+        let weekdays = Weekdays::from_iso(row.weekdays.into_iter().map(i64::from))
+            .map_err(|error| corrupt(error.to_string()))?;
         let last = row.starts_on + Duration::days(i64::from(row.weeks) * 7 - 1);
         Ok(Self {
             block: BlockId(row.block_id),
@@ -216,7 +219,7 @@ impl TryFrom<BlockRow> for BlockSpan {
             hands: Hands::from_word(&row.hands).ok_or_else(|| corrupt("hands".to_owned()))?,
             loading: LoadingId(row.loading_id),
             scheme,
-            from: row.starts_on,
+            from: weekdays.first_from(row.starts_on),
             until: row.ended_on.map_or(last, |ended| ended.min(last)),
         })
     }
@@ -229,8 +232,8 @@ async fn blocks(
 ) -> Result<HashMap<AthleteId, Vec<BlockSpan>>, StoreError> {
     let gym = tx.gym();
     let rows: Vec<BlockRow> = sqlx::query_as(
-        "select block_id, athlete_id, movement_id, hands, loading_id, scheme, starts_on, weeks,
-             ended_on
+        "select block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on,
+             weeks, ended_on
          from blocks
          where gym_id = $1 and athlete_id = any($2)
              and (ended_on is null or ended_on >= starts_on)

@@ -17,8 +17,8 @@
 //!   as every flag about a step does ([`super::steps`]).
 //! - **V5** After a missed rep, effort 9 or more, or pain 3 or more, the next session adds no sets. Ends
 //!   with the next session that adds none.
-//! - **V6** Every fourth week the ladder holds. Weeks are those of the running block, else those since
-//!   the ladder began. Ends with the next session that adds none.
+//! - **V6** Every fourth week the ladder holds. Weeks are ISO weeks, counted from the running block's
+//!   first, else from the one in which the ladder began. Ends with the next session that adds none.
 //!
 //! A ladder that has not been worked for 28 days begins again.
 
@@ -374,7 +374,7 @@ impl<'a> Ladder<'a> {
             .block_on(rung.on)
             .map(|(block, _)| block.from)
             .or_else(|| self.run().first().map(|first| first.on))?;
-        let week = (rung.on - began).whole_weeks() + 1;
+        let week = (monday_of(rung.on) - monday_of(began)).whole_weeks() + 1;
         if every == 0 || week % every != 0 {
             return None;
         }
@@ -477,6 +477,11 @@ impl<'a> Ladder<'a> {
         let key = self.key;
         self.done.push(episode(rule, key, standing, until));
     }
+}
+
+/// The first day of a day's ISO week.
+fn monday_of(day: Date) -> Date {
+    day - Duration::days(i64::from(day.weekday().number_days_from_monday()))
 }
 
 fn episode(rule: Rule, key: Key, standing: Standing, until: Option<Date>) -> Episode {
@@ -599,7 +604,8 @@ mod tests {
 
     #[test]
     fn v2_at_most_two_sets_in_seven_days() {
-        let cases: [(&str, &[(i64, usize)], &[&str]); 8] = [
+        type Case<'a> = (&'a str, &'a [(i64, usize)], &'a [&'a str]);
+        let cases: [Case; 8] = [
             ("one a week", &[(0, 5), (3, 5), (7, 6), (10, 6)], &[]),
             ("two in a week", &[(0, 5), (3, 7)], &[]),
             ("three at once", &[(0, 5), (3, 8), (7, 8)], &["V2 3-7"]),
@@ -800,6 +806,9 @@ mod tests {
         assert_eq!(lives(&history(ladders(&holding)), &["V6"], 29), [""; 0]);
         let light = [(0, 5), (7, 6), (14, 7), (21, 4), (24, 7)];
         assert_eq!(lives(&history(ladders(&light)), &["V6"], 29), [""; 0]);
+        // Thursday to Thursday is four ISO weeks, though only three times seven days.
+        let from_thursday = [(3, 5), (7, 6), (14, 7), (21, 8)];
+        assert_eq!(lives(&history(ladders(&from_thursday)), &["V6"], 21), ["V6 21-"]);
         // The block began a week before the log: its fourth week is the log's third.
         assert_eq!(
             lives(&with_block(ladders(&adding), 10), &["V6"], 29),

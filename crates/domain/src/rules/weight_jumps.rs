@@ -239,7 +239,8 @@ mod tests {
 
     #[test]
     fn a_step_is_news_until_it_is_settled_or_undone() {
-        let cases: [(&str, &[(i64, u128)], i64, &[&str]); 5] = [
+        type Case<'a> = (&'a str, &'a [(i64, u128)], i64, &'a [&'a str]);
+        let cases: [Case; 5] = [
             (
                 "settled",
                 &[(17, 2), (21, 2), (24, 2), (28, 2)],

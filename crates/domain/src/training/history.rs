@@ -33,7 +33,7 @@ pub struct BlockSpan {
     pub loading: LoadingId,
     /// Scheme, with its goal and targets.
     pub scheme: Scheme,
-    /// First day.
+    /// Day of its first planned session.
     pub from: Date,
     /// Last day.
     pub until: Date,
