@@ -808,7 +808,10 @@ mod tests {
         assert_eq!(lives(&history(ladders(&light)), &["V6"], 29), [""; 0]);
         // Thursday to Thursday is four ISO weeks, though only three times seven days.
         let from_thursday = [(3, 5), (7, 6), (14, 7), (21, 8)];
-        assert_eq!(lives(&history(ladders(&from_thursday)), &["V6"], 21), ["V6 21-"]);
+        assert_eq!(
+            lives(&history(ladders(&from_thursday)), &["V6"], 21),
+            ["V6 21-"]
+        );
         // The block began a week before the log: its fourth week is the log's third.
         assert_eq!(
             lives(&with_block(ladders(&adding), 10), &["V6"], 29),
