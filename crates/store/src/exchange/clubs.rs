@@ -3,13 +3,17 @@
 use std::collections::HashMap;
 
 use leverbook_domain::club::{ClubFields, ClubMeasure};
+use leverbook_domain::roster::Handle;
 
-use super::cells::{name, number};
+use super::cells::{name, number, whole, word};
 use super::table::{Column, Limits, Problem, Row, Writer, read as read_table};
 
 /// The columns. All but the first two may be empty or missing; then what follows from them is
-/// unknown.
-pub const COLUMNS: [Column; 7] = [
+/// unknown. Those after `pivot_mm` place the club in a gym: the plate-loaded club that this is a
+/// loading of, whether it is loadable, how many of it there are, the handle of the athlete who owns
+/// it, and, where the columns cannot hold the measure (a club built from its shape), all of it as
+/// JSON.
+pub const COLUMNS: [Column; 12] = [
     Column::required("club"),
     Column::required("mass_kg"),
     Column::optional("length_mm"),
@@ -17,7 +21,15 @@ pub const COLUMNS: [Column; 7] = [
     Column::optional("grip_mm"),
     Column::optional("period_s"),
     Column::optional("pivot_mm"),
+    Column::optional("part_of"),
+    Column::optional("loadable"),
+    Column::optional("count"),
+    Column::optional("athlete"),
+    Column::optional("measure"),
 ];
+
+/// Most of one club that a gym may have, as the database has it.
+const COUNT_AT_MOST: i64 = 500;
 
 /// One row.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,6 +40,14 @@ pub struct ClubRow {
     pub club: String,
     /// What was measured.
     pub measure: ClubMeasure,
+    /// The plate-loaded club that this is a loading of; `None` for a club of its own.
+    pub part_of: Option<String>,
+    /// Whether it has fasteners to inspect.
+    pub loadable: bool,
+    /// How many there are.
+    pub count: u16,
+    /// The handle of the athlete who owns it; `None` for the gym's.
+    pub athlete: Option<Handle>,
 }
 
 /// Reads the file.
@@ -50,13 +70,40 @@ pub fn read(bytes: &[u8], limits: Limits) -> Result<Vec<ClubRow>, Vec<Problem>> 
                 }
             }
         }
-        let measure = measure(row);
+        let measure = if row.has("measure") {
+            row.may("measure", |text| {
+                serde_json::from_str(text).map_err(|why| format!("is not a club's measure: {why}"))
+            })
+        } else {
+            measure(row)
+        };
+        let part_of = row.may("part_of", name(60));
+        let loadable = row.may("loadable", |text| word(text, yes_no, "yes or no"));
+        let count = row.may("count", |text| {
+            whole(text).and_then(|count| match u16::try_from(count) {
+                Ok(fits) if (1..=COUNT_AT_MOST).contains(&count) => Ok(fits),
+                _ => Err("is not from 1 to 500"),
+            })
+        });
+        let athlete = row.may("athlete", Handle::new);
         Some(ClubRow {
             line: row.line(),
             club: club?,
             measure: measure?,
+            part_of,
+            loadable: loadable.unwrap_or(false),
+            count: count.unwrap_or(1),
+            athlete,
         })
     })
+}
+
+fn yes_no(text: &str) -> Option<bool> {
+    match text {
+        "yes" => Some(true),
+        "no" => Some(false),
+        _ => None,
+    }
 }
 
 /// Reads the measurements, which must make a club that can be.
@@ -88,20 +135,39 @@ fn measure(row: &mut Row<'_>) -> Option<ClubMeasure> {
         .ok()
 }
 
-/// Writes a file of weighed clubs that reads back the same.
-pub fn write<'a>(clubs: impl IntoIterator<Item = (&'a str, &'a ClubMeasure)>) -> Vec<u8> {
+/// Writes a file that reads back the same.
+pub fn write<'a>(clubs: impl IntoIterator<Item = &'a ClubRow>) -> Vec<u8> {
     let mut writer = Writer::new(&COLUMNS);
-    for (club, measure) in clubs {
-        let fields = ClubFields::from(measure.clone());
+    for row in clubs {
+        let fields = ClubFields::from(row.measure.clone());
         let text = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
+        let in_columns = ClubFields {
+            mass_kg: fields.mass_kg,
+            length_mm: fields.length_mm,
+            balance_mm: fields.balance_mm,
+            grip_mm: fields.grip_mm,
+            period_s: fields.period_s,
+            pivot_mm: fields.pivot_mm,
+            ..ClubFields::default()
+        };
+        let whole = if fields == in_columns {
+            String::new()
+        } else {
+            serde_json::to_string(&fields).unwrap_or_default()
+        };
         writer.row([
-            club.to_owned(),
-            text(fields.mass_kg),
+            row.club.clone(),
+            text(Some(row.measure.mechanics().mass.value().kg())),
             text(fields.length_mm),
             text(fields.balance_mm),
             text(fields.grip_mm),
             text(fields.period_s),
             text(fields.pivot_mm),
+            row.part_of.clone().unwrap_or_default(),
+            if row.loadable { "yes" } else { "" }.to_owned(),
+            if row.count == 1 { String::new() } else { row.count.to_string() },
+            row.athlete.as_ref().map(ToString::to_string).unwrap_or_default(),
+            whole,
         ]);
     }
     writer.finish()
@@ -143,15 +209,31 @@ mod tests {
 
     #[test]
     fn what_was_written_reads_back() {
-        let bytes = b"club,mass_kg,length_mm,balance_mm,grip_mm,period_s,pivot_mm\r\n\
-                      \"Ash, long\",4.25,900.5,500,,,\r\nIron,11.7,660,463,50,1.453,0\r\n'=8,8,,,,,\r\n";
+        let bytes = b"club,mass_kg,length_mm,balance_mm,grip_mm,period_s,pivot_mm,part_of,loadable,count,athlete,measure\r\n\
+                      \"Ash, long\",4.25,900.5,500,,,,,,,,\r\n\
+                      Iron,11.7,660,463,50,1.453,0,Iron bar,yes,3,ada,\r\n\
+                      '=8,8,,,,,,,,,,\r\n";
         let rows = read(bytes, Limits::default()).unwrap();
         assert_eq!(rows[2].club, "=8");
-        let again = write(rows.iter().map(|row| (row.club.as_str(), &row.measure)));
+        let again = write(&rows);
         assert_eq!(
             String::from_utf8(again).unwrap(),
             String::from_utf8_lossy(bytes)
         );
+    }
+
+    #[test]
+    fn a_club_built_from_its_shape_reads_back() {
+        let shape = r#"{"grip_mm":50,"segments":[{"length_mm":800,"start_radius_mm":12,"end_radius_mm":12,"bore_radius_mm":0,"density_kg_m3":7850}]}"#;
+        let mut file = Writer::new(&COLUMNS);
+        file.row(["Rod", "1", "", "", "", "", "", "", "", "", "", shape]);
+        let rows = read(&file.finish(), Limits::default()).unwrap();
+        // A uniform steel rod: 7850 · π · 0.012² · 0.8 = 2.841 kg, whatever the mass column says.
+        assert!((rows[0].measure.mechanics().mass.value().kg() - 2.841).abs() < 1e-3);
+        assert_eq!(read(&write(&rows), Limits::default()).unwrap(), rows);
+        let mut broken = Writer::new(&COLUMNS);
+        broken.row(["Rod", "1", "", "", "", "", "", "", "maybe", "0", "two words", "{"]);
+        assert_eq!(read(&broken.finish(), Limits::default()).unwrap_err().len(), 4);
     }
 
     #[test]

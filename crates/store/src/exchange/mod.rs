@@ -3,6 +3,7 @@
 //! A file is read whole or refused whole. Every problem is told by line and column, all of them at
 //! once, so that somebody can mend a file in one go. What is written here reads back as it was.
 
+pub mod athletes;
 mod cells;
 pub mod clubs;
 pub mod sets;
