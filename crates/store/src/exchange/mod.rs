@@ -6,7 +6,11 @@
 pub mod athletes;
 mod cells;
 pub mod clubs;
+mod export;
+mod import;
 pub mod sets;
 mod table;
 
+pub use export::{athletes_csv, attendance_csv, clubs_csv, sets_csv};
+pub use import::{Counted, File, Files, Import, ImportError, Report, Scope, import};
 pub use table::{Column, Limits, Problem, Row, Writer, read};

@@ -405,14 +405,19 @@ pub struct Writer {
 impl Writer {
     /// A file with these columns.
     pub fn new(columns: &[Column]) -> Self {
-        let mut writer = Self {
+        let mut writer = Self::bare();
+        writer.row(columns.iter().map(|column| column.name));
+        writer
+    }
+
+    /// A file whose first row, the header, is still to be written.
+    pub fn bare() -> Self {
+        Self {
             inner: csv::WriterBuilder::new()
                 .terminator(csv::Terminator::CRLF)
                 .flexible(true)
                 .from_writer(Vec::new()),
-        };
-        writer.row(columns.iter().map(|column| column.name));
-        writer
+        }
     }
 
     /// Adds a row; the cells stand in the order of the columns.
