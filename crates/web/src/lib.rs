@@ -20,6 +20,8 @@ pub mod visit;
 
 mod account;
 mod athlete;
+mod coach;
+mod files;
 mod guard;
 mod limits;
 mod observe;

@@ -6,7 +6,7 @@ use axum::http::Method;
 use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
-use crate::{App, account, athlete};
+use crate::{App, account, athlete, coach, owner};
 
 /// Who may call a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,6 +23,9 @@ pub enum Who {
 /// Everybody of the gym.
 const MEMBERS: Who = Who::Gym(&Role::ALL);
 const ATHLETE: Who = Who::Gym(&[Role::Athlete]);
+const COACH: Who = Who::Gym(&[Role::Coach]);
+/// An owner reads the whole gym's attendance, a coach that of their roster.
+const REGISTER: Who = Who::Gym(&[Role::Coach, Role::Owner]);
 
 /// A route.
 pub struct Route {
@@ -98,6 +101,12 @@ pub fn table() -> Vec<Route> {
             ATHLETE,
             athlete::take_back,
         ),
+        // coach
+        get("/g/{gym}/files", COACH, coach::files::show),
+        post("/g/{gym}/files", COACH, coach::files::take).taking(coach::files::UPLOAD_BYTES),
+        get("/g/{gym}/files/{name}", COACH, coach::files::give),
         // owner
+        get("/g/{gym}/attendance", REGISTER, owner::attendance::show),
+        get("/g/{gym}/attendance.csv", REGISTER, owner::attendance::csv),
     ]
 }

@@ -2,7 +2,6 @@
 
 use askama::Template;
 use axum::extract::{Query, State};
-use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use leverbook_store::attendance::{self, Attendance, CalendarMonth};
 use leverbook_store::exchange::attendance_csv;

@@ -1,1 +1,3 @@
 //! Pages of whoever runs the gym.
+
+pub(crate) mod attendance;

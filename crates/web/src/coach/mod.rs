@@ -1,0 +1,3 @@
+//! The coach's pages.
+
+pub(crate) mod files;
