@@ -2,6 +2,7 @@
 
 mod commands;
 mod database;
+mod gym;
 mod signals;
 
 use std::io::stderr;
@@ -23,6 +24,8 @@ struct Cli {
 enum Command {
     Assess(commands::assess::Arguments),
     Backup(commands::backup::Arguments),
+    Export(commands::export::Arguments),
+    Import(commands::import::Arguments),
     Mechanics(commands::mechanics::Arguments),
     Migrate(commands::migrate::Arguments),
     Restore(commands::restore::Arguments),
@@ -44,6 +47,8 @@ async fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Assess(arguments) => commands::assess::run(&arguments),
         Command::Backup(arguments) => commands::backup::run(arguments).await,
+        Command::Export(arguments) => commands::export::run(arguments).await,
+        Command::Import(arguments) => commands::import::run(arguments).await,
         Command::Mechanics(arguments) => commands::mechanics::run(&arguments),
         Command::Migrate(arguments) => commands::migrate::run(arguments).await,
         Command::Restore(arguments) => commands::restore::run(arguments).await,

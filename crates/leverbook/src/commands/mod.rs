@@ -2,6 +2,8 @@
 
 pub(crate) mod assess;
 pub(crate) mod backup;
+pub(crate) mod export;
+pub(crate) mod import;
 pub(crate) mod mechanics;
 pub(crate) mod migrate;
 pub(crate) mod refused;
