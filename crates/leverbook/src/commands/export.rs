@@ -62,13 +62,18 @@ async fn take_out(
     options: &leverbook_store::PgConnectOptions,
 ) -> anyhow::Result<Vec<u8>> {
     let store = Store::connect(options.clone(), 1).await?;
-    let (mut tx, gym) = arguments.which.enter(&store, Clock::machine().now()).await?;
+    let (mut tx, gym) = arguments
+        .which
+        .enter(&store, Clock::machine().now())
+        .await?;
     Ok(match arguments.what {
         What::Athletes => exchange::athletes_csv(&mut tx, Scope::WholeGym).await?,
         What::Clubs => exchange::clubs_csv(&mut tx).await?,
         What::Log => exchange::sets_csv(&mut tx, Scope::WholeGym).await?,
         What::Attendance => {
-            let month = arguments.month.unwrap_or_else(|| CalendarMonth::of(gym.today));
+            let month = arguments
+                .month
+                .unwrap_or_else(|| CalendarMonth::of(gym.today));
             exchange::attendance_csv(&attendance::month(&mut tx, month, None).await?)
         }
     })

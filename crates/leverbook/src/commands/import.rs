@@ -58,18 +58,28 @@ async fn bring_in(
                 .transpose()
         });
     let (athletes, clubs, log) = (athletes?, clubs?, log?);
-    let files =
-        Files { athletes: athletes.as_deref(), clubs: clubs.as_deref(), sets: log.as_deref() };
+    let files = Files {
+        athletes: athletes.as_deref(),
+        clubs: clubs.as_deref(),
+        sets: log.as_deref(),
+    };
     let (mut tx, gym) = arguments.which.enter(&store, now).await?;
-    let how =
-        Import { scope: Scope::WholeGym, now, today: gym.today, dry_run: arguments.dry_run };
+    let how = Import {
+        scope: Scope::WholeGym,
+        now,
+        today: gym.today,
+        dry_run: arguments.dry_run,
+    };
     match exchange::import(&mut tx, files, how).await {
         Err(ImportError::Store(why)) => Err(why.into()),
         Err(ImportError::Refused(problems)) => {
             for (file, problem) in &problems {
                 eprintln!("{}: {problem}", file.name());
             }
-            bail!("nothing was imported: {} problems in the files", problems.len())
+            bail!(
+                "nothing was imported: {} problems in the files",
+                problems.len()
+            )
         }
         Ok(report) => {
             if !arguments.dry_run {

@@ -61,14 +61,22 @@ pub fn read(bytes: &[u8], limits: Limits) -> Result<Vec<AthleteRow>, Vec<Problem
         let name = row.need("name", PersonName::new);
         let started_on = row.need("started_on", day);
         let status = row
-            .may("status", |text| word(text, Status::from_word, "active, paused or left"))
+            .may("status", |text| {
+                word(text, Status::from_word, "active, paused or left")
+            })
             .unwrap_or_default();
         let status_since = row.may("status_since", day).or(started_on);
-        let coaches =
-            row.text("coach").split_whitespace().map(str::to_lowercase).collect();
+        let coaches = row
+            .text("coach")
+            .split_whitespace()
+            .map(str::to_lowercase)
+            .collect();
         let notes = row.text("notes").to_owned();
         if notes.chars().nth(NOTES_AT_MOST).is_some() {
-            row.refuse("notes", format!("is longer than {NOTES_AT_MOST} characters"));
+            row.refuse(
+                "notes",
+                format!("is longer than {NOTES_AT_MOST} characters"),
+            );
         }
         Some(AthleteRow {
             line: row.line(),

@@ -165,8 +165,15 @@ pub fn write<'a>(clubs: impl IntoIterator<Item = &'a ClubRow>) -> Vec<u8> {
             text(fields.pivot_mm),
             row.part_of.clone().unwrap_or_default(),
             if row.loadable { "yes" } else { "" }.to_owned(),
-            if row.count == 1 { String::new() } else { row.count.to_string() },
-            row.athlete.as_ref().map(ToString::to_string).unwrap_or_default(),
+            if row.count == 1 {
+                String::new()
+            } else {
+                row.count.to_string()
+            },
+            row.athlete
+                .as_ref()
+                .map(ToString::to_string)
+                .unwrap_or_default(),
             whole,
         ]);
     }
@@ -232,8 +239,24 @@ mod tests {
         assert!((rows[0].measure.mechanics().mass.value().kg() - 2.841).abs() < 1e-3);
         assert_eq!(read(&write(&rows), Limits::default()).unwrap(), rows);
         let mut broken = Writer::new(&COLUMNS);
-        broken.row(["Rod", "1", "", "", "", "", "", "", "maybe", "0", "two words", "{"]);
-        assert_eq!(read(&broken.finish(), Limits::default()).unwrap_err().len(), 4);
+        broken.row([
+            "Rod",
+            "1",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "maybe",
+            "0",
+            "two words",
+            "{",
+        ]);
+        assert_eq!(
+            read(&broken.finish(), Limits::default()).unwrap_err().len(),
+            4
+        );
     }
 
     #[test]

@@ -37,11 +37,17 @@ async fn in_scope(tx: &mut GymTx, scope: Scope) -> Result<Vec<athletes::Athlete>
 /// # Errors
 /// [`StoreError`] when the database fails or holds what it should not.
 pub async fn athletes_csv(tx: &mut GymTx, scope: Scope) -> Result<Vec<u8>, StoreError> {
-    let emails: HashMap<_, _> =
-        people::list(tx).await?.into_iter().map(|person| (person.id, person.email)).collect();
+    let emails: HashMap<_, _> = people::list(tx)
+        .await?
+        .into_iter()
+        .map(|person| (person.id, person.email))
+        .collect();
     let mut coaches: HashMap<AthleteId, Vec<String>> = HashMap::new();
     for (athlete, coach) in athletes::rosters(tx).await? {
-        coaches.entry(athlete).or_default().extend(emails.get(&coach).cloned());
+        coaches
+            .entry(athlete)
+            .or_default()
+            .extend(emails.get(&coach).cloned());
     }
     let rows: Vec<AthleteRow> = in_scope(tx, scope)
         .await?
@@ -123,24 +129,33 @@ pub async fn sets_csv(tx: &mut GymTx, scope: Scope) -> Result<Vec<u8>, StoreErro
     .into_iter()
     .map(|(id, name)| (MovementId(id), name))
     .collect();
-    let loadings: HashMap<LoadingId, String> =
-        names(tx, "select loading_id, name from loadings where gym_id = $1")
-            .await?
-            .into_iter()
-            .map(|(id, name)| (LoadingId(id), name))
-            .collect();
+    let loadings: HashMap<LoadingId, String> = names(
+        tx,
+        "select loading_id, name from loadings where gym_id = $1",
+    )
+    .await?
+    .into_iter()
+    .map(|(id, name)| (LoadingId(id), name))
+    .collect();
     let mut sessions = Vec::new();
     for athlete in in_scope(tx, scope).await? {
-        let logged =
-            log::between(tx, &[athlete.id], date!(1950 - 01 - 01), date!(2200 - 01 - 01)).await?;
+        let logged = log::between(
+            tx,
+            &[athlete.id],
+            date!(1950 - 01 - 01),
+            date!(2200 - 01 - 01),
+        )
+        .await?;
         for session in logged {
             let named = |what| StoreError::corrupt("logged_sets", session.revision, what);
             let mut sets = Vec::with_capacity(session.done.sets.len());
             for set in &session.done.sets {
-                let movement =
-                    movements.get(&set.movement).ok_or_else(|| named("movement without a name"))?;
-                let club =
-                    loadings.get(&set.loading).ok_or_else(|| named("loading without a name"))?;
+                let movement = movements
+                    .get(&set.movement)
+                    .ok_or_else(|| named("movement without a name"))?;
+                let club = loadings
+                    .get(&set.loading)
+                    .ok_or_else(|| named("loading without a name"))?;
                 sets.push(LoggedSet {
                     line: 0,
                     movement: movement.as_str().into(),
@@ -167,7 +182,10 @@ pub async fn sets_csv(tx: &mut GymTx, scope: Scope) -> Result<Vec<u8>, StoreErro
 }
 
 async fn names(tx: &mut GymTx, sql: &'static str) -> Result<Vec<(Uuid, String)>, StoreError> {
-    Ok(sqlx::query_as(sql).bind(tx.gym().0).fetch_all(tx.conn()).await?)
+    Ok(sqlx::query_as(sql)
+        .bind(tx.gym().0)
+        .fetch_all(tx.conn())
+        .await?)
 }
 
 /// A month of attendance: a person a row, a day a column, and the counts. Names and days only.
@@ -182,7 +200,11 @@ pub fn attendance_csv(attendance: &Attendance) -> Vec<u8> {
     for person in &attendance.people {
         let mut row = vec![person.handle.clone(), person.name.clone()];
         row.extend(days.iter().map(|day| {
-            if person.days.contains(day) { "1".to_owned() } else { String::new() }
+            if person.days.contains(day) {
+                "1".to_owned()
+            } else {
+                String::new()
+            }
         }));
         row.push(person.days.len().to_string());
         writer.row(&row);

@@ -124,20 +124,18 @@ pub enum ImportError {
 /// # Errors
 /// [`ImportError::Refused`] with every problem by file, line and column; then the transaction must
 /// be dropped.
-pub async fn import(
-    tx: &mut GymTx,
-    files: Files<'_>,
-    how: Import,
-) -> Result<Report, ImportError> {
+pub async fn import(tx: &mut GymTx, files: Files<'_>, how: Import) -> Result<Report, ImportError> {
     let mut problems = Problems::default();
     let limits = Limits::default();
     let athlete_rows = problems.read(File::Athletes, files.athletes, |bytes| {
         athletes_file::read(bytes, limits)
     });
-    let club_rows =
-        problems.read(File::Clubs, files.clubs, |bytes| clubs_file::read(bytes, limits));
-    let session_rows =
-        problems.read(File::Sets, files.sets, |bytes| sets_file::read(bytes, limits));
+    let club_rows = problems.read(File::Clubs, files.clubs, |bytes| {
+        clubs_file::read(bytes, limits)
+    });
+    let session_rows = problems.read(File::Sets, files.sets, |bytes| {
+        sets_file::read(bytes, limits)
+    });
     // What one file names may be new in another, so names are only looked up once all of them read.
     problems.none()?;
 
@@ -167,7 +165,8 @@ impl Problems {
             None => Vec::new(),
             Some(Ok(rows)) => rows,
             Some(Err(problems)) => {
-                self.0.extend(problems.into_iter().map(|problem| (file, problem)));
+                self.0
+                    .extend(problems.into_iter().map(|problem| (file, problem)));
                 Vec::new()
             }
         }
@@ -187,7 +186,8 @@ impl Problems {
         if self.0.is_empty() {
             Ok(())
         } else {
-            self.0.sort_by(|(a, x), (b, y)| (a, x.line).cmp(&(b, y.line)));
+            self.0
+                .sort_by(|(a, x), (b, y)| (a, x.line).cmp(&(b, y.line)));
             Err(ImportError::Refused(std::mem::take(&mut self.0)))
         }
     }
@@ -208,8 +208,11 @@ async fn athletes_in(
     if rows.is_empty() {
         return Ok(counted);
     }
-    let known: HashMap<Handle, athletes::Athlete> =
-        athletes::all(tx).await?.into_iter().map(|athlete| (athlete.handle.clone(), athlete)).collect();
+    let known: HashMap<Handle, athletes::Athlete> = athletes::all(tx)
+        .await?
+        .into_iter()
+        .map(|athlete| (athlete.handle.clone(), athlete))
+        .collect();
     let mut coaches_of: HashMap<AthleteId, BTreeSet<AccountId>> = HashMap::new();
     for (athlete, coach) in athletes::rosters(tx).await? {
         coaches_of.entry(athlete).or_default().insert(coach);
@@ -245,7 +248,9 @@ async fn athletes_in(
         let existing = known.get(&row.athlete);
         if let Some(athlete) = existing
             && how.scope == Scope::Roster
-            && !coaches_of.get(&athlete.id).is_some_and(|coaches| coaches.contains(&tx.actor()))
+            && !coaches_of
+                .get(&athlete.id)
+                .is_some_and(|coaches| coaches.contains(&tx.actor()))
         {
             problems.at(
                 File::Athletes,
@@ -330,13 +335,20 @@ async fn clubs_in(
     if rows.is_empty() {
         return Ok(counted);
     }
-    let handles: HashMap<Handle, AthleteId> =
-        athletes::all(tx).await?.into_iter().map(|athlete| (athlete.handle, athlete.id)).collect();
+    let handles: HashMap<Handle, AthleteId> = athletes::all(tx)
+        .await?
+        .into_iter()
+        .map(|athlete| (athlete.handle, athlete.id))
+        .collect();
     let known = known_loadings(tx).await?;
-    let mut clubs: HashMap<String, ClubId> =
-        known.iter().map(|loading| (loading.club.clone(), ClubId(loading.club_id))).collect();
-    let known: HashMap<&str, &KnownLoading> =
-        known.iter().map(|loading| (loading.name.as_str(), loading)).collect();
+    let mut clubs: HashMap<String, ClubId> = known
+        .iter()
+        .map(|loading| (loading.club.clone(), ClubId(loading.club_id)))
+        .collect();
+    let known: HashMap<&str, &KnownLoading> = known
+        .iter()
+        .map(|loading| (loading.name.as_str(), loading))
+        .collect();
     for row in rows {
         let owner = match &row.athlete {
             None => None,
@@ -400,14 +412,12 @@ async fn clubs_in(
         } else if same_measure && same_club {
             counted.unchanged += 1;
         } else {
-            sqlx::query(
-                "update loadings set measure = $3 where gym_id = $1 and loading_id = $2",
-            )
-            .bind(tx.gym().0)
-            .bind(loading.loading_id)
-            .bind(Json(&row.measure))
-            .execute(tx.conn())
-            .await?;
+            sqlx::query("update loadings set measure = $3 where gym_id = $1 and loading_id = $2")
+                .bind(tx.gym().0)
+                .bind(loading.loading_id)
+                .bind(Json(&row.measure))
+                .execute(tx.conn())
+                .await?;
             sqlx::query(
                 "update clubs set loadable = $3, count = $4, athlete_id = $5
                  where gym_id = $1 and club_id = $2",
@@ -459,8 +469,10 @@ async fn movements_in(
             .bind(tx.gym().0)
             .fetch_all(tx.conn())
             .await?;
-    let mut movements: HashMap<String, MovementId> =
-        known.into_iter().map(|(name, id)| (name, MovementId(id))).collect();
+    let mut movements: HashMap<String, MovementId> = known
+        .into_iter()
+        .map(|(name, id)| (name, MovementId(id)))
+        .collect();
     let mut new = BTreeSet::new();
     for set in rows.iter().flat_map(|session| &session.sets) {
         if !movements.contains_key(&*set.movement) {
@@ -515,7 +527,13 @@ async fn sessions_in(
         }
     }
     for row in rows.iter().filter(|row| row.on > how.today) {
-        problems.at(File::Sets, row.line, "date", "lies in the future", &row.on.to_string());
+        problems.at(
+            File::Sets,
+            row.line,
+            "date",
+            "lies in the future",
+            &row.on.to_string(),
+        );
     }
     if !problems.0.is_empty() {
         return Ok((counted, Vec::new()));
@@ -565,7 +583,10 @@ async fn sessions_in(
                 continue;
             }
             Some(logged) => {
-                let done = Done { planned: logged.done.planned, ..done };
+                let done = Done {
+                    planned: logged.done.planned,
+                    ..done
+                };
                 if logged.done == done {
                     counted.unchanged += 1;
                     continue;
@@ -602,10 +623,17 @@ async fn sessions_in(
             }
             Err(RecordError::Store(why)) => return Err(why),
             Err(why @ RecordError::TooMuch) => {
-                problems.at(File::Sets, row.line, "session", why.to_string(), &row.session);
+                problems.at(
+                    File::Sets,
+                    row.line,
+                    "session",
+                    why.to_string(),
+                    &row.session,
+                );
             }
             Err(RecordError::OtherContent { .. } | RecordError::ReplacedMeanwhile { .. }) => {
-                let what = "was taken back in this gym; give it another session word to log it anew";
+                let what =
+                    "was taken back in this gym; give it another session word to log it anew";
                 problems.at(File::Sets, row.line, "session", what, &row.session);
             }
         }
@@ -621,7 +649,11 @@ async fn sessions_in(
 /// The session's id: the word itself where it is an id, as our own exports have it.
 fn session_id(tx: &GymTx, row: &LoggedSession) -> SessionId {
     SessionId(Uuid::try_parse(&row.session).unwrap_or_else(|_| {
-        id_of(tx, "session", &format!("{}|{}|{}", row.athlete, row.on, row.session))
+        id_of(
+            tx,
+            "session",
+            &format!("{}|{}|{}", row.athlete, row.on, row.session),
+        )
     }))
 }
 

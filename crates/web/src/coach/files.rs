@@ -8,13 +8,13 @@ use leverbook_store::exchange::{
     self, Counted, File, Files, Import, ImportError, Problem, Report, Scope,
 };
 
+use crate::App;
 use crate::error::PageError;
 use crate::files::download;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
 use crate::posted::Posted;
 use crate::visit::Visit;
-use crate::App;
 
 /// The largest upload: far more than a gym logs in a decade.
 pub(crate) const UPLOAD_BYTES: usize = 32 * 1024 * 1024;
@@ -26,8 +26,11 @@ const CARRIED_BYTES: usize = 4 * 1024 * 1024;
 const SHOWN: usize = 200;
 
 /// A file's field in the form and its name.
-const FIELDS: [(&str, File); 3] =
-    [("athletes", File::Athletes), ("clubs", File::Clubs), ("log", File::Sets)];
+const FIELDS: [(&str, File); 3] = [
+    ("athletes", File::Athletes),
+    ("clubs", File::Clubs),
+    ("log", File::Sets),
+];
 
 #[derive(Debug, Template)]
 #[template(path = "coach/files.html")]
@@ -56,7 +59,11 @@ impl Outcome {
             ("Clubs", report.clubs),
             ("Sessions", report.sessions),
         ];
-        Self { dry_run, counts, movements: report.movements }
+        Self {
+            dry_run,
+            counts,
+            movements: report.movements,
+        }
     }
 }
 
@@ -92,9 +99,24 @@ pub(crate) async fn take(
     }
     let [athletes, clubs, sets] = contents;
     let dry_run = posted.text("act") != "import";
-    let how = Import { scope: Scope::Roster, now: visit.now, today: visit.today, dry_run };
+    let how = Import {
+        scope: Scope::Roster,
+        now: visit.now,
+        today: visit.today,
+        dry_run,
+    };
     let mut tx = visit.enter(&app).await?;
-    match exchange::import(&mut tx, Files { athletes, clubs, sets }, how).await {
+    match exchange::import(
+        &mut tx,
+        Files {
+            athletes,
+            clubs,
+            sets,
+        },
+        how,
+    )
+    .await
+    {
         Err(ImportError::Store(why)) => Err(why.into()),
         Err(ImportError::Refused(problems)) => {
             page.more_problems = problems.len().saturating_sub(SHOWN);

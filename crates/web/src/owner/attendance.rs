@@ -10,12 +10,12 @@ use serde::Deserialize;
 use time::Date;
 use time::macros::format_description;
 
+use crate::App;
 use crate::error::PageError;
 use crate::files::download;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
 use crate::visit::Visit;
-use crate::App;
 
 /// Which month; this one where nothing is said.
 #[derive(Debug, Deserialize)]
@@ -66,8 +66,16 @@ pub(crate) async fn show(
     };
     let attendance = of_month(&app, &visit, month).await?;
     let refused = wrong.is_some();
-    let page = AttendancePage::new(visit.frame("Attendance", Nav::Attendance), &attendance, wrong);
-    Ok(if refused { Page::unprocessable(page) } else { Page(page).into_response() })
+    let page = AttendancePage::new(
+        visit.frame("Attendance", Nav::Attendance),
+        &attendance,
+        wrong,
+    );
+    Ok(if refused {
+        Page::unprocessable(page)
+    } else {
+        Page(page).into_response()
+    })
 }
 
 /// The same month as a file.
@@ -78,13 +86,18 @@ pub(crate) async fn csv(
 ) -> Result<Response, PageError> {
     let month = month_of(&asked, visit.today).map_err(|_| PageError::NotFound)?;
     let attendance = of_month(&app, &visit, month).await?;
-    Ok(download(&format!("attendance-{month}.csv"), attendance_csv(&attendance)))
+    Ok(download(
+        &format!("attendance-{month}.csv"),
+        attendance_csv(&attendance),
+    ))
 }
 
 fn month_of(asked: &Asked, today: Date) -> Result<CalendarMonth, String> {
     match asked.month.as_deref() {
         None | Some("") => Ok(CalendarMonth::of(today)),
-        Some(text) => text.parse().map_err(|why: attendance::MonthError| why.to_string()),
+        Some(text) => text
+            .parse()
+            .map_err(|why: attendance::MonthError| why.to_string()),
     }
 }
 
@@ -113,7 +126,10 @@ impl AttendancePage {
             .iter()
             .map(|person| PersonLine {
                 name: person.name.clone(),
-                came: month.days().map(|day| person.days.binary_search(&day).is_ok()).collect(),
+                came: month
+                    .days()
+                    .map(|day| person.days.binary_search(&day).is_ok())
+                    .collect(),
                 count: person.days.len(),
             })
             .collect();
