@@ -12,6 +12,7 @@ mod evidence;
 mod load;
 mod log;
 mod names;
+mod objections;
 mod one_hand;
 mod opening;
 #[cfg(test)]
@@ -25,6 +26,7 @@ mod weight_jumps;
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub use names::Names;
+pub use objections::{Objection, PlannedWork, objections};
 pub use opening::{Gate, gate};
 pub use two_hand::goal_density;
 

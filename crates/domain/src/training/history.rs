@@ -93,13 +93,12 @@ impl History {
         &self.sessions[..end]
     }
 
-    /// The same history with one more session, as for judging a plan before it is done.
-    pub fn with_session(&self, session: Session) -> Self {
+    /// The same history with more sessions, as for judging a plan before it is done.
+    pub fn with_sessions(&self, sessions: Vec<Session>) -> Self {
         let mut more = self.clone();
-        let at = more
-            .sessions
-            .partition_point(|other| (other.on, other.id) <= (session.on, session.id));
-        more.sessions.insert(at, session);
+        more.sessions.extend(sessions);
+        more.sessions
+            .sort_by_key(|session| (session.on, session.id));
         more
     }
 
