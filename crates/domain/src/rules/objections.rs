@@ -116,10 +116,7 @@ pub fn objections(history: &History, policy: &Policy, planned: &[PlannedWork]) -
 }
 
 /// The stop flags in the way of each movement's first planned session.
-fn stops(
-    as_it_is: &[Episode],
-    planned: &[PlannedWork],
-) -> impl Iterator<Item = Objection> {
+fn stops(as_it_is: &[Episode], planned: &[PlannedWork]) -> impl Iterator<Item = Objection> {
     let mut first: BTreeMap<MovementId, usize> = BTreeMap::new();
     for (index, work) in planned.iter().enumerate() {
         let earliest = first.entry(work.movement).or_insert(index);
@@ -179,9 +176,7 @@ fn done_in_full(history: &History, planned: &[PlannedWork]) -> Vec<Session> {
                 minutes: None,
                 effort: None,
                 pain: Vec::new(),
-                sets: (0..work.sets)
-                    .flat_map(|_| Side::BOTH.map(set))
-                    .collect(),
+                sets: (0..work.sets).flat_map(|_| Side::BOTH.map(set)).collect(),
             }
         })
         .collect()
