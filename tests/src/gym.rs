@@ -2,9 +2,10 @@ use std::net::SocketAddr;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use leverbook_domain::id::{AccountId, AthleteId, GymId};
+use leverbook_domain::roster::PersonName;
 use leverbook_domain::units::UnitSystem;
 use leverbook_local_postgres::Role as DatabaseRole;
-use leverbook_store::accounts::Account;
+use leverbook_store::accounts::{Account, Email};
 use leverbook_store::people::Role;
 use leverbook_store::sign_ins::{self, TokenHash};
 use leverbook_store::{GymTx, Store, accounts, gyms, people};
@@ -213,8 +214,8 @@ pub fn new_id<T: From<Uuid>>() -> T {
 fn account(name: &str, email: &str) -> Account {
     Account {
         id: AccountId(new_id()),
-        email: email.to_owned(),
-        name: name.to_owned(),
+        email: Email::new(email).expect("an address"),
+        name: PersonName::new(name).expect("a name"),
         units: UnitSystem::Kilogram,
     }
 }
@@ -255,8 +256,8 @@ async fn furnish(
     .bind(gym.0)
     .bind(athlete_id.0)
     .bind(athlete.id.0)
-    .bind(&athlete.name)
-    .bind(athlete.name.to_lowercase().replace(' ', "-"))
+    .bind(athlete.name.as_str())
+    .bind(athlete.name.suggested_handle())
     .bind(NOW)
     .execute(tx.conn())
     .await

@@ -1,7 +1,10 @@
 //! Accounts: who can sign in. They are no gym's; what somebody may do is in each gym's own
 //! [`people`](crate::people).
 
+use std::fmt;
+
 use leverbook_domain::id::{AccountId, GymId};
+use leverbook_domain::roster::PersonName;
 use leverbook_domain::units::UnitSystem;
 use sqlx::{FromRow, PgConnection};
 use time::OffsetDateTime;
@@ -12,15 +15,61 @@ use crate::{StoreError, touched};
 /// The constraint that refuses a second account with the same email address.
 pub const EMAIL_ONCE: &str = "accounts_email_once";
 
+/// An email address in lower case, so that it can be compared. Whether somebody reads mail there
+/// is not known: nothing is ever sent.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Email(String);
+
+/// It is no email address.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("is no email address: it needs a name, an @ and a domain, without spaces")]
+pub struct EmailError;
+
+impl Email {
+    /// Reads an address as typed.
+    ///
+    /// # Errors
+    /// [`EmailError`] without exactly one `@` between two parts, with spaces or control
+    /// characters, or over the 254 characters of RFC 5321.
+    pub fn new(typed: &str) -> Result<Self, EmailError> {
+        let email = typed.trim().to_lowercase();
+        let fits = |c: char| !c.is_whitespace() && !c.is_control();
+        match email.split_once('@') {
+            Some((local, domain))
+                if !local.is_empty()
+                    && !domain.is_empty()
+                    && !domain.contains('@')
+                    && email.chars().count() <= 254
+                    && email.chars().all(fits) =>
+            {
+                Ok(Self(email))
+            }
+            _ => Err(EmailError),
+        }
+    }
+
+    /// The address.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for Email {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
 /// Somebody who can sign in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Account {
     /// Their id.
     pub id: AccountId,
-    /// In lower case.
-    pub email: String,
+    /// What they sign in with.
+    pub email: Email,
     /// What to call them.
-    pub name: String,
+    pub name: PersonName,
     /// The units they read and write.
     pub units: UnitSystem,
 }
@@ -48,13 +97,12 @@ impl TryFrom<Row> for Account {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let units = UnitSystem::from_word(&row.units)
-            .ok_or_else(|| StoreError::corrupt("accounts", row.account_id, "units"))?;
+        let corrupt = |what: &str| StoreError::corrupt("accounts", row.account_id, what);
         Ok(Self {
             id: AccountId(row.account_id),
-            email: row.email,
-            name: row.name,
-            units,
+            email: Email::new(&row.email).map_err(|_| corrupt("email"))?,
+            name: PersonName::new(&row.name).map_err(|_| corrupt("name"))?,
+            units: UnitSystem::from_word(&row.units).ok_or_else(|| corrupt("units"))?,
         })
     }
 }
@@ -65,12 +113,6 @@ struct LockRow {
     account: Row,
     password_hash: String,
     disabled: bool,
-}
-
-/// How an address is stored and compared: trimmed, in lower case.
-#[must_use]
-pub fn normal_email(typed: &str) -> String {
-    typed.trim().to_lowercase()
 }
 
 /// Makes an account.
@@ -88,8 +130,8 @@ pub async fn create(
          values ($1, $2, $3, $4, $5, $6)",
     )
     .bind(account.id.0)
-    .bind(normal_email(&account.email))
-    .bind(&account.name)
+    .bind(account.email.as_str())
+    .bind(account.name.as_str())
     .bind(account.units.word())
     .bind(password_hash)
     .bind(now)
@@ -102,13 +144,13 @@ pub async fn create(
 ///
 /// # Errors
 /// [`StoreError::NotFound`] if nobody has that address.
-pub async fn by_email(outside: &mut PgConnection, email: &str) -> Result<Lock, StoreError> {
+pub async fn by_email(outside: &mut PgConnection, email: &Email) -> Result<Lock, StoreError> {
     let row: LockRow = sqlx::query_as(
         "select account_id, email, name, units, password_hash,
              disabled_at is not null as disabled
          from accounts where email = $1",
     )
-    .bind(normal_email(email))
+    .bind(email.as_str())
     .fetch_one(outside)
     .await?;
     lock(row)
@@ -141,16 +183,16 @@ fn lock(row: LockRow) -> Result<Lock, StoreError> {
 /// Changes the name and the units.
 ///
 /// # Errors
-/// [`StoreError::Constraint`] if the name is empty or too long.
+/// [`StoreError::NotFound`].
 pub async fn describe(
     outside: &mut PgConnection,
     account: AccountId,
-    name: &str,
+    name: &PersonName,
     units: UnitSystem,
 ) -> Result<(), StoreError> {
     let done = sqlx::query("update accounts set name = $2, units = $3 where account_id = $1")
         .bind(account.0)
-        .bind(name)
+        .bind(name.as_str())
         .bind(units.word())
         .execute(outside)
         .await?;
@@ -217,4 +259,22 @@ pub async fn all_gyms(outside: &mut PgConnection) -> Result<Vec<GymId>, StoreErr
             .fetch_all(outside)
             .await?;
     Ok(gyms.into_iter().map(GymId).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // RFC 5321 § 4.5.3.1.3: a path is 256 octets with its brackets, so an address is at most 254; from memory.
+    #[test]
+    fn what_is_an_email_address() {
+        assert_eq!(Email::new(" Ida@Quarry.Example ").unwrap().as_str(), "ida@quarry.example");
+        for fine in ["a@b", "ida+club@quarry.example", "ida@παράδειγμα.example"] {
+            assert!(Email::new(fine).is_ok(), "{fine}");
+        }
+        let long = format!("{}@quarry.example", "i".repeat(240));
+        for bad in ["", "@", "ida", "ida@", "@quarry.example", "a@b@c", "i da@quarry.example", "ida@qu\u{0}arry", &long] {
+            assert_eq!(Email::new(bad), Err(EmailError), "{bad:?}");
+        }
+    }
 }

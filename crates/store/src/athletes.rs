@@ -6,6 +6,7 @@ use sqlx::FromRow;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
+use crate::accounts::Account;
 use crate::{GymTx, StoreError, touched};
 
 /// One athlete.
@@ -240,4 +241,64 @@ pub async fn set_coaches(
     .execute(tx.conn())
     .await?;
     Ok(())
+}
+
+/// Makes an account and an athlete without one the same person.
+///
+/// # Errors
+/// [`StoreError::NotFound`] if there is no such athlete or they have an account;
+/// [`StoreError::Constraint`] with `athletes_person_once` if the account is another athlete here.
+pub async fn is_person(
+    tx: &mut GymTx,
+    athlete: AthleteId,
+    person: AccountId,
+) -> Result<(), StoreError> {
+    let done = sqlx::query(
+        "update athletes set person_id = $3
+         where gym_id = $1 and athlete_id = $2 and (person_id is null or person_id = $3)",
+    )
+    .bind(tx.gym().0)
+    .bind(athlete.0)
+    .bind(person.0)
+    .execute(tx.conn())
+    .await?;
+    touched(&done)
+}
+
+/// Makes an athlete of somebody who has joined the gym, and says whether that was new: nothing
+/// changes if they are one. The handle is made from the name, with a number where others have the same.
+///
+/// # Errors
+/// [`StoreError::Constraint`] if they have no part in the gym.
+pub async fn of_new_person(
+    tx: &mut GymTx,
+    account: &Account,
+    athlete: AthleteId,
+    today: Date,
+    now: OffsetDateTime,
+) -> Result<bool, StoreError> {
+    let done = sqlx::query(
+        "insert into athletes
+             (gym_id, athlete_id, person_id, handle, name, started_on, status, status_since, created_at)
+         select $1, $2, $3, free.handle, $4, $6, 'active', $6, $7
+         from (
+             select left($5, 54) || case n when 1 then '' else '-' || n end as handle
+             from generate_series(1, 10000) as n
+             where not exists (
+                 select from athletes a where a.gym_id = $1
+                     and a.handle = left($5, 54) || case n when 1 then '' else '-' || n end)
+             order by n limit 1
+         ) as free
+         on conflict (gym_id, person_id) do nothing",
+    )
+    .bind(tx.gym().0)
+    .bind(athlete.0)
+    .bind(account.id.0)
+    .bind(account.name.as_str())
+    .bind(account.name.suggested_handle())
+    .bind(today)
+    .bind(now)
+    .execute(tx.conn())
+    .await?;
+    Ok(done.rows_affected() == 1)
 }

@@ -2,12 +2,16 @@
 
 use leverbook_domain::id::{AccountId, AthleteId};
 use sqlx::FromRow;
-use time::OffsetDateTime;
+use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
-use crate::people::Role;
+use crate::accounts::Account;
+use crate::people::{self, Role};
 use crate::sign_ins::TokenHash;
-use crate::{GymTx, StoreError, touched};
+use crate::{GymTx, StoreError, athletes, touched};
+
+/// The actor where somebody only looks at an invitation, and may have no account yet.
+pub const BEARER: AccountId = AccountId(Uuid::nil());
 
 /// An invitation.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -134,16 +138,24 @@ pub async fn open(tx: &mut GymTx, now: OffsetDateTime) -> Result<Vec<Invitation>
     rows.into_iter().map(Invitation::try_from).collect()
 }
 
-/// Uses an invitation up. Of two that try at the same moment, one finds it used.
+/// Somebody takes an invitation up: it is used, they have the role, and for an athlete the account
+/// and the athlete are one. Of two who try at the same moment, one finds it used.
+///
+/// `new_athlete` is the id for an athlete who is not in the gym yet, and `today` their first day;
+/// they come onto the roster of the coach who invited them.
 ///
 /// # Errors
-/// [`StoreError::NotFound`] if it was used, has expired, or is not this gym's.
-pub async fn use_up(
+/// [`StoreError::NotFound`] if it was used, has expired, or is not this gym's;
+/// [`StoreError::Constraint`] with `athletes_person_once` if the account is another athlete here.
+pub async fn take_up(
     tx: &mut GymTx,
     token: TokenHash,
-    by: AccountId,
+    account: &Account,
+    new_athlete: AthleteId,
+    today: Date,
     now: OffsetDateTime,
 ) -> Result<(), StoreError> {
+    let invitation = find(tx, token).await?;
     let gym = tx.gym();
     let done = sqlx::query(
         "update invitations set used_at = $3, used_by = $4
@@ -152,8 +164,23 @@ pub async fn use_up(
     .bind(gym.0)
     .bind(token.as_bytes())
     .bind(now)
-    .bind(by.0)
+    .bind(account.id.0)
     .execute(tx.conn())
     .await?;
-    touched(&done)
+    touched(&done)?;
+    people::join(tx, account, invitation.role, now).await?;
+    if invitation.role != Role::Athlete {
+        return Ok(());
+    }
+    match invitation.athlete {
+        Some((athlete, _)) => athletes::is_person(tx, athlete, account.id).await,
+        None => {
+            let is_new = athletes::of_new_person(tx, account, new_athlete, today, now).await?;
+            let inviter = people::get(tx, invitation.invited_by).await?;
+            if is_new && inviter.roles.has(Role::Coach) {
+                athletes::set_coaches(tx, new_athlete, &[inviter.id]).await?;
+            }
+            Ok(())
+        }
+    }
 }

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use leverbook_domain::id::{AccountId, AthleteId};
+use leverbook_domain::roster::PersonName;
 use sqlx::FromRow;
 use time::OffsetDateTime;
 use uuid::Uuid;
@@ -206,16 +207,30 @@ pub async fn join(
     )
     .bind(gym.0)
     .bind(account.id.0)
-    .bind(&account.name)
-    .bind(&account.email)
+    .bind(account.name.as_str())
+    .bind(account.email.as_str())
     .execute(tx.conn())
     .await?;
+    give_role(tx, account.id, role, now).await
+}
+
+/// Gives another role to somebody who has or had a part in the gym.
+///
+/// # Errors
+/// [`StoreError::Constraint`] if they never had.
+pub async fn give_role(
+    tx: &mut GymTx,
+    person: AccountId,
+    role: Role,
+    now: OffsetDateTime,
+) -> Result<(), StoreError> {
+    let gym = tx.gym();
     sqlx::query(
         "insert into memberships (gym_id, person_id, role, since) values ($1, $2, $3, $4)
          on conflict (gym_id, person_id, role) do nothing",
     )
     .bind(gym.0)
-    .bind(account.id.0)
+    .bind(person.0)
     .bind(role.word())
     .bind(now)
     .execute(tx.conn())
@@ -224,7 +239,7 @@ pub async fn join(
         "insert into account_gyms (account_id, gym_id) values ($1, $2)
          on conflict (account_id, gym_id) do nothing",
     )
-    .bind(account.id.0)
+    .bind(person.0)
     .bind(gym.0)
     .execute(tx.conn())
     .await?;
@@ -235,12 +250,16 @@ pub async fn join(
 ///
 /// # Errors
 /// [`StoreError::NotFound`] if they have no part in it.
-pub async fn rename(tx: &mut GymTx, person: AccountId, name: &str) -> Result<(), StoreError> {
+pub async fn rename(
+    tx: &mut GymTx,
+    person: AccountId,
+    name: &PersonName,
+) -> Result<(), StoreError> {
     let gym = tx.gym();
     let done = sqlx::query("update people set name = $3 where gym_id = $1 and person_id = $2")
         .bind(gym.0)
         .bind(person.0)
-        .bind(name)
+        .bind(name.as_str())
         .execute(tx.conn())
         .await?;
     touched(&done)

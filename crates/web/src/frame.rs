@@ -31,6 +31,8 @@ pub enum Nav {
     Attendance,
     /// Who has which role.
     People,
+    /// A link for somebody to join.
+    Invite,
     /// The gym's name and zone.
     Gym,
     /// Every rule, explained.
@@ -42,7 +44,7 @@ pub enum Nav {
 }
 
 /// The rooms of a gym: where, its word, and who may enter.
-const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
+const ROOMS: [(Nav, &str, &str, &[Role]); 14] = [
     (Nav::Review, "review", "Week", &[Role::Coach]),
     (Nav::Roster, "roster", "Roster", &[Role::Coach]),
     (Nav::Assign, "assign", "Assign", &[Role::Coach]),
@@ -58,7 +60,8 @@ const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
     ),
     (Nav::Files, "files", "Files", &[Role::Coach]),
     (Nav::Attendance, "attendance", "Attendance", &[Role::Owner]),
-    (Nav::People, "people", "People", &[Role::Owner, Role::Coach]),
+    (Nav::Invite, "people/invite", "Invite", &[Role::Coach]),
+    (Nav::People, "people", "People", &[Role::Owner]),
     (Nav::Gym, "gym", "Gym", &[Role::Owner]),
     (Nav::Rules, "rules", "Rules", &Role::ALL),
 ];
@@ -135,6 +138,7 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "signed-out-everywhere" => "You are signed out everywhere.",
         "password-changed" => "Your password is changed, and every other browser is signed out.",
         "joined" => "Welcome. You have joined.",
+        "role-given" => "The role is given.",
         "role-removed" => "The role is taken away.",
         _ => return None,
     })

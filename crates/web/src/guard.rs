@@ -153,7 +153,7 @@ async fn admit(
             gym_name: gym.name,
             zone: gym.zone,
             account: account.id,
-            name: account.name,
+            name: account.name.into(),
             roles: person.roles,
             units,
             today: gym.today,

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use governor::clock::{Clock as _, DefaultClock};
 use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
-use leverbook_store::accounts::normal_email;
+use leverbook_store::accounts::Email;
 use leverbook_store::sign_ins::TokenHash;
 
 /// Limits on attempts to sign in, by email address and by where they come from. Kept in memory:
@@ -41,7 +41,7 @@ impl Limits {
     }
 
     /// Counts an attempt. The error is the seconds to wait.
-    pub(crate) fn attempt(&self, email: &str, from: Option<IpAddr>) -> Result<(), u64> {
+    pub(crate) fn attempt(&self, email: &Email, from: Option<IpAddr>) -> Result<(), u64> {
         if self.by_email.len() + self.by_address.len() > MANY {
             self.by_email.retain_recent();
             self.by_address.retain_recent();
@@ -56,7 +56,7 @@ impl Limits {
             self.by_address.check_key(&address).map_err(wait)?;
         }
         // A key of fixed length, so that a long address takes no more memory.
-        let email = TokenHash::of(&normal_email(email));
+        let email = TokenHash::of(email.as_str());
         self.by_email.check_key(&email).map_err(wait)
     }
 }
@@ -65,16 +65,20 @@ impl Limits {
 mod tests {
     use super::*;
 
+    fn email(text: &str) -> Email {
+        Email::new(text).unwrap()
+    }
+
     #[test]
     fn the_eleventh_attempt_on_an_account_waits_and_others_do_not() {
         let limits = Limits::new();
         for _ in 0..10 {
-            assert_eq!(limits.attempt("ida@quarry.example", None), Ok(()));
+            assert_eq!(limits.attempt(&email("ida@quarry.example"), None), Ok(()));
         }
         // However it is written.
-        let wait = limits.attempt(" IDA@quarry.example", None).unwrap_err();
+        let wait = limits.attempt(&email(" IDA@quarry.example"), None).unwrap_err();
         assert!((1..=31).contains(&wait), "{wait} s");
-        assert_eq!(limits.attempt("nils@quarry.example", None), Ok(()));
+        assert_eq!(limits.attempt(&email("nils@quarry.example"), None), Ok(()));
     }
 
     #[test]
@@ -82,8 +86,8 @@ mod tests {
         let limits = Limits::new();
         let here = Some(IpAddr::from([203, 0, 113, 9]));
         for i in 0..100 {
-            assert_eq!(limits.attempt(&format!("{i}@quarry.example"), here), Ok(()));
+            assert_eq!(limits.attempt(&email(&format!("{i}@quarry.example")), here), Ok(()));
         }
-        assert!(limits.attempt("x@quarry.example", here).is_err());
+        assert!(limits.attempt(&email("x@quarry.example"), here).is_err());
     }
 }

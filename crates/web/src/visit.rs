@@ -71,7 +71,7 @@ impl Caller {
             csrf: self.form_token.clone(),
             gym: None,
             rooms: Vec::new(),
-            person: self.account().map(|account| account.name.clone()),
+            person: self.account().map(|account| account.name.to_string()),
             notice: self.notice,
         };
         match &self.gym {

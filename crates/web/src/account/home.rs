@@ -1,7 +1,7 @@
 //! The way in: which gym, and which page first.
 
 use askama::Template;
-use axum::extract::State;
+use axum::extract::{RawQuery, State};
 use axum::response::{IntoResponse, Response};
 use leverbook_domain::id::{AccountId, GymId};
 use leverbook_store::people::Role;
@@ -70,7 +70,7 @@ async fn gyms_of(app: &App, account: AccountId) -> Result<Vec<Choice>, PageError
 }
 
 /// Where somebody's work starts: a coach at the week, an athlete at today, an owner at attendance.
-pub(crate) async fn first_page(visit: Visit) -> Response {
+pub(crate) async fn first_page(visit: Visit, RawQuery(query): RawQuery) -> Response {
     let page = if visit.roles.has(Role::Coach) {
         "review"
     } else if visit.roles.has(Role::Athlete) {
@@ -78,5 +78,6 @@ pub(crate) async fn first_page(visit: Visit) -> Response {
     } else {
         "attendance"
     };
-    see_other(&visit.to(page))
+    let query = query.map_or_else(String::new, |query| format!("?{query}"));
+    see_other(&visit.to(&format!("{page}{query}")))
 }

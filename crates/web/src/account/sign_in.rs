@@ -9,6 +9,7 @@ use axum::http::request::Parts;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::CookieJar;
 use leverbook_domain::id::AccountId;
+use leverbook_store::accounts::Email;
 use leverbook_store::sign_ins::{self, TokenHash};
 use leverbook_store::{StoreError, accounts};
 use serde::Deserialize;
@@ -124,12 +125,15 @@ pub(crate) async fn try_password(
     email: &str,
     password: &str,
 ) -> Result<Option<AccountId>, PageError> {
+    let Ok(email) = Email::new(email) else {
+        return Ok(None);
+    };
     app.limits
-        .attempt(email, from.address)
+        .attempt(&email, from.address)
         .map_err(|seconds| PageError::TooMany { seconds })?;
     let found = {
         let mut outside = app.store.outside().await?;
-        match accounts::by_email(&mut outside, email).await {
+        match accounts::by_email(&mut outside, &email).await {
             Ok(lock) => Some(lock),
             Err(StoreError::NotFound) => None,
             Err(error) => return Err(error.into()),

@@ -1,0 +1,186 @@
+//! Inviting somebody: a link that works once, as text and as a QR code.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::{HeaderMap, header};
+use axum::response::{IntoResponse, Response};
+use leverbook_domain::id::AthleteId;
+use leverbook_store::people::Role;
+use leverbook_store::sign_ins::TokenHash;
+use leverbook_store::{StoreError, athletes, invitations};
+use qrcode::{Color, QrCode};
+
+use crate::account::own::instant;
+use crate::error::PageError;
+use crate::form::{FieldErrors, Form};
+use crate::frame::{Frame, Nav};
+use crate::page::Page;
+use crate::parts::Choice;
+use crate::posted::Posted;
+use crate::visit::Visit;
+use crate::{App, tokens};
+
+#[derive(Template)]
+#[template(path = "owner/invite.html")]
+struct InvitePage {
+    frame: Frame,
+    form: Form,
+    roles: Vec<Choice>,
+    athletes: Vec<Choice>,
+}
+
+#[derive(Template)]
+#[template(path = "owner/invited.html")]
+struct InvitedPage {
+    frame: Frame,
+    link: String,
+    code: Code,
+    role: Role,
+    expires: String,
+}
+
+/// A QR code as one SVG path: a unit square for each dark module.
+struct Code {
+    path: String,
+    /// Modules along a side, with the quiet zone of four that ISO/IEC 18004 asks for.
+    side: usize,
+}
+
+impl Code {
+    fn of(text: &str) -> Result<Self, PageError> {
+        const QUIET: usize = 4;
+        let code = QrCode::new(text).map_err(|error| PageError::Internal(error.to_string()))?;
+        let width = code.width();
+        let path = code
+            .to_colors()
+            .iter()
+            .enumerate()
+            .filter(|(_, colour)| **colour == Color::Dark)
+            .map(|(i, _)| format!("M{} {}h1v1h-1z", i % width + QUIET, i / width + QUIET))
+            .collect();
+        Ok(Self {
+            path,
+            side: width + 2 * QUIET,
+        })
+    }
+}
+
+/// What the form sends where the athlete is not in the book yet.
+const NEW: &str = "new";
+
+/// The roles that this visitor may invite to: an owner to all, a coach to train.
+fn roles(visit: &Visit) -> Vec<Role> {
+    if visit.roles.has(Role::Owner) {
+        Role::ALL.to_vec()
+    } else {
+        vec![Role::Athlete]
+    }
+}
+
+async fn page(app: &App, visit: &Visit, form: Form) -> Result<InvitePage, PageError> {
+    let mut tx = visit.enter(app).await?;
+    let mut choices = vec![Choice::new(NEW, "Somebody who is not in the book yet")];
+    let rosters = athletes::rosters(&mut tx).await?;
+    for athlete in athletes::all(&mut tx).await? {
+        let theirs = visit.roles.has(Role::Owner) || rosters.contains(&(athlete.id, visit.account));
+        if athlete.person.is_none() && theirs {
+            choices.push(Choice::new(athlete.id.to_string(), athlete.name));
+        }
+    }
+    let word = |role: &Role| match role {
+        Role::Coach => "Coach: plans, reviews and sees health notes of their roster",
+        Role::Athlete => "Athlete: logs training and sees their own plan",
+        Role::Owner => "Owner: attendance and people, no health data",
+    };
+    Ok(InvitePage {
+        frame: visit.frame("Invite somebody", Nav::Invite),
+        form,
+        roles: roles(visit)
+            .iter()
+            .map(|role| Choice::new(role.word(), word(role)))
+            .collect(),
+        athletes: choices,
+    })
+}
+
+pub(crate) async fn show(State(app): State<App>, visit: Visit) -> Result<Response, PageError> {
+    let form = Form::with([("role", Role::Athlete.word()), ("athlete", NEW)]);
+    Ok(Page(page(&app, &visit, form).await?).into_response())
+}
+
+pub(crate) async fn invite(
+    State(app): State<App>,
+    visit: Visit,
+    headers: HeaderMap,
+    posted: Posted,
+) -> Result<Response, PageError> {
+    let mut errors = FieldErrors::new();
+    let role = errors.read(&posted, "role", |word| {
+        Role::from_word(word)
+            .filter(|role| roles(&visit).contains(role))
+            .ok_or("Choose a role that you may invite to")
+    });
+    let mut tx = visit.enter(&app).await?;
+    let mut athlete = None;
+    if role == Some(Role::Athlete) && !matches!(posted.text("athlete"), NEW | "") {
+        athlete = errors.read(&posted, "athlete", str::parse::<AthleteId>);
+        if let Some(id) = athlete
+            && let Err(sentence) = may_be_invited(&mut tx, &visit, id).await?
+        {
+            errors.add("athlete", sentence);
+        }
+    }
+    let (Some(role), false) = (role, errors.any()) else {
+        drop(tx);
+        let page = page(&app, &visit, Form::again(&posted, errors)).await?;
+        return Ok(Page::unprocessable(page));
+    };
+    let token = tokens::new();
+    let expires = visit.now + app.config.invitation;
+    let hash = TokenHash::of(&token);
+    invitations::create(&mut tx, hash, role, athlete, visit.now, expires).await?;
+    tx.commit().await?;
+    let link = format!("{}/invitation/{}/{token}", host(&app, &headers), visit.gym);
+    // Not sent on to another page: the token is not stored, so it can only be shown now.
+    Ok(Page(InvitedPage {
+        frame: visit.frame("The invitation", Nav::Invite),
+        code: Code::of(&link)?,
+        link,
+        role,
+        expires: instant(expires),
+    })
+    .into_response())
+}
+
+/// Whether an athlete of the book can be invited by this visitor, or why not.
+async fn may_be_invited(
+    tx: &mut leverbook_store::GymTx,
+    visit: &Visit,
+    athlete: AthleteId,
+) -> Result<Result<(), &'static str>, StoreError> {
+    let known = match athletes::get(tx, athlete).await {
+        Ok(known) => known,
+        Err(StoreError::NotFound) => return Ok(Err("There is no such athlete")),
+        Err(error) => return Err(error),
+    };
+    let theirs = visit.roles.has(Role::Owner)
+        || athletes::is_on_roster(tx, visit.account, athlete).await?;
+    Ok(if !theirs {
+        Err("There is no such athlete")
+    } else if known.person.is_some() {
+        Err("They have an account already")
+    } else {
+        Ok(())
+    })
+}
+
+/// Where links start: as the operator says, or as this browser asked.
+fn host(app: &App, headers: &HeaderMap) -> String {
+    match &app.config.public_url {
+        Some(url) => url.trim_end_matches('/').to_owned(),
+        None => {
+            let host = headers.get(header::HOST).and_then(|host| host.to_str().ok());
+            format!("http://{}", host.unwrap_or("localhost"))
+        }
+    }
+}
