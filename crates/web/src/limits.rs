@@ -76,7 +76,9 @@ mod tests {
             assert_eq!(limits.attempt(&email("ida@quarry.example"), None), Ok(()));
         }
         // However it is written.
-        let wait = limits.attempt(&email(" IDA@quarry.example"), None).unwrap_err();
+        let wait = limits
+            .attempt(&email(" IDA@quarry.example"), None)
+            .unwrap_err();
         assert!((1..=31).contains(&wait), "{wait} s");
         assert_eq!(limits.attempt(&email("nils@quarry.example"), None), Ok(()));
     }
@@ -86,7 +88,10 @@ mod tests {
         let limits = Limits::new();
         let here = Some(IpAddr::from([203, 0, 113, 9]));
         for i in 0..100 {
-            assert_eq!(limits.attempt(&email(&format!("{i}@quarry.example")), here), Ok(()));
+            assert_eq!(
+                limits.attempt(&email(&format!("{i}@quarry.example")), here),
+                Ok(())
+            );
         }
         assert!(limits.attempt(&email("x@quarry.example"), here).is_err());
     }

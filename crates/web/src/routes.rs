@@ -91,10 +91,26 @@ pub fn table() -> Vec<Route> {
         get("/g/{gym}", MEMBERS, account::home::first_page),
         get("/account", Who::SignedIn, account::own::show),
         post("/account", Who::SignedIn, account::own::describe),
-        post("/account/password", Who::SignedIn, account::own::change_password),
-        post("/account/sign-out-everywhere", Who::SignedIn, account::own::sign_out_everywhere),
-        get("/invitation/{gym}/{token}", Who::Anyone, account::invitation::show),
-        post("/invitation/{gym}/{token}", Who::Anyone, account::invitation::take_up),
+        post(
+            "/account/password",
+            Who::SignedIn,
+            account::own::change_password,
+        ),
+        post(
+            "/account/sign-out-everywhere",
+            Who::SignedIn,
+            account::own::sign_out_everywhere,
+        ),
+        get(
+            "/invitation/{gym}/{token}",
+            Who::Anyone,
+            account::invitation::show,
+        ),
+        post(
+            "/invitation/{gym}/{token}",
+            Who::Anyone,
+            account::invitation::take_up,
+        ),
         // athlete
         get("/g/{gym}/today", ATHLETE, athlete::today),
         get("/g/{gym}/plan", ATHLETE, athlete::plan),
@@ -114,13 +130,37 @@ pub fn table() -> Vec<Route> {
         post("/g/{gym}/files", COACH, coach::files::take).taking(coach::files::UPLOAD_BYTES),
         get("/g/{gym}/files/{name}", COACH, coach::files::give),
         // owner
-        get("/g/{gym}/attendance", COACH_OR_OWNER, owner::attendance::show),
-        get("/g/{gym}/attendance.csv", COACH_OR_OWNER, owner::attendance::csv),
+        get(
+            "/g/{gym}/attendance",
+            COACH_OR_OWNER,
+            owner::attendance::show,
+        ),
+        get(
+            "/g/{gym}/attendance.csv",
+            COACH_OR_OWNER,
+            owner::attendance::csv,
+        ),
         get("/g/{gym}/people", OWNER, owner::people::show),
-        post("/g/{gym}/people/{person}/give", OWNER, owner::people::give_role),
-        post("/g/{gym}/people/{person}/remove", OWNER, owner::people::remove_role),
-        get("/g/{gym}/people/invite", COACH_OR_OWNER, owner::invite::show),
-        post("/g/{gym}/people/invite", COACH_OR_OWNER, owner::invite::invite),
+        post(
+            "/g/{gym}/people/{person}/give",
+            OWNER,
+            owner::people::give_role,
+        ),
+        post(
+            "/g/{gym}/people/{person}/remove",
+            OWNER,
+            owner::people::remove_role,
+        ),
+        get(
+            "/g/{gym}/people/invite",
+            COACH_OR_OWNER,
+            owner::invite::show,
+        ),
+        post(
+            "/g/{gym}/people/invite",
+            COACH_OR_OWNER,
+            owner::invite::invite,
+        ),
         get("/g/{gym}/gym", OWNER, owner::gym::show),
         post("/g/{gym}/gym", OWNER, owner::gym::change),
     ]

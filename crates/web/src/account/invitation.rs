@@ -83,7 +83,12 @@ impl Link {
         }
     }
 
-    async fn take_up(&self, app: &App, tx: &mut GymTx, account: &Account) -> Result<(), StoreError> {
+    async fn take_up(
+        &self,
+        app: &App,
+        tx: &mut GymTx,
+        account: &Account,
+    ) -> Result<(), StoreError> {
         let now = app.clock.now();
         invitations::take_up(tx, self.token, account, app.new_id(), self.gym.today, now).await
     }
@@ -155,7 +160,10 @@ async fn join_known(
     let (email, password) = (posted.text("known_email"), posted.text("known_password"));
     let Some(id) = try_password(app, from, email, password).await? else {
         let mut errors = FieldErrors::new();
-        errors.add("known_email", "The address and the password do not go together");
+        errors.add(
+            "known_email",
+            "The address and the password do not go together",
+        );
         let page = link.page(caller, Form::default(), Form::again(posted, errors));
         return Ok(Page::unprocessable(page));
     };

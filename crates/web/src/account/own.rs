@@ -69,20 +69,14 @@ async fn page(
         }),
         password_form,
         units: [
-            Choice::new(
-                UnitSystem::Kilogram.word(),
-                "Kilograms and millimetres",
-            ),
+            Choice::new(UnitSystem::Kilogram.word(), "Kilograms and millimetres"),
             Choice::new(UnitSystem::Pound.word(), "Pounds and inches"),
         ],
         devices,
     })
 }
 
-pub(crate) async fn show(
-    State(app): State<App>,
-    signed: Signed,
-) -> Result<Response, PageError> {
+pub(crate) async fn show(State(app): State<App>, signed: Signed) -> Result<Response, PageError> {
     Ok(Page(page(&app, &signed, None, Form::default()).await?).into_response())
 }
 
@@ -131,7 +125,9 @@ pub(crate) async fn change_password(
         .map_err(|seconds| PageError::TooMany { seconds })?;
     let hash = {
         let mut outside = app.store.outside().await?;
-        accounts::by_id(&mut outside, account.id).await?.password_hash
+        accounts::by_id(&mut outside, account.id)
+            .await?
+            .password_hash
     };
     let mut errors = FieldErrors::new();
     let typed = posted.text("password_now");

@@ -46,7 +46,10 @@ pub(crate) async fn change(
         errors.add("zone", "There is no such time zone; one is Europe/Lisbon");
     }
     let (Some(name), Some(zone), false) = (name, zone, errors.any()) else {
-        return Ok(Page::unprocessable(page(&visit, Form::again(&posted, errors))));
+        return Ok(Page::unprocessable(page(
+            &visit,
+            Form::again(&posted, errors),
+        )));
     };
     let mut tx = visit.enter(&app).await?;
     gyms::rename(&mut tx, &name, &zone).await?;

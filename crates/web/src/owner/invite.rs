@@ -163,8 +163,8 @@ async fn may_be_invited(
         Err(StoreError::NotFound) => return Ok(Err("There is no such athlete")),
         Err(error) => return Err(error),
     };
-    let theirs = visit.roles.has(Role::Owner)
-        || athletes::is_on_roster(tx, visit.account, athlete).await?;
+    let theirs =
+        visit.roles.has(Role::Owner) || athletes::is_on_roster(tx, visit.account, athlete).await?;
     Ok(if !theirs {
         Err("There is no such athlete")
     } else if known.person.is_some() {
@@ -179,7 +179,9 @@ fn host(app: &App, headers: &HeaderMap) -> String {
     match &app.config.public_url {
         Some(url) => url.trim_end_matches('/').to_owned(),
         None => {
-            let host = headers.get(header::HOST).and_then(|host| host.to_str().ok());
+            let host = headers
+                .get(header::HOST)
+                .and_then(|host| host.to_str().ok());
             format!("http://{}", host.unwrap_or("localhost"))
         }
     }

@@ -56,8 +56,9 @@ pub(crate) async fn show(State(app): State<App>, visit: Visit) -> Result<Respons
 /// The person of the address and the role of the form.
 fn who_and_what(person: &str, posted: &Posted) -> Result<(AccountId, Role), PageError> {
     let person = person.parse().map_err(|_| PageError::NotFound)?;
-    let role = Role::from_word(posted.text("role"))
-        .ok_or(PageError::Unreadable("The form names no role. Open the page again."))?;
+    let role = Role::from_word(posted.text("role")).ok_or(PageError::Unreadable(
+        "The form names no role. Open the page again.",
+    ))?;
     Ok((person, role))
 }
 
@@ -73,7 +74,9 @@ pub(crate) async fn give_role(
     if !PeoplePage::can_be_given(&known).any(|free| free == role) || known.roles.is_empty() {
         let refusal = "They have that role, or it needs an invitation.";
         drop(tx);
-        return Ok(Page::unprocessable(page(&app, &visit, Some(refusal)).await?));
+        return Ok(Page::unprocessable(
+            page(&app, &visit, Some(refusal)).await?,
+        ));
     }
     people::give_role(&mut tx, person, role, visit.now).await?;
     tx.commit().await?;
@@ -93,7 +96,9 @@ pub(crate) async fn remove_role(
         Err(RemoveError::LastOwner) => {
             drop(tx);
             let refusal = "A gym keeps at least one owner: give the role to somebody else first.";
-            return Ok(Page::unprocessable(page(&app, &visit, Some(refusal)).await?));
+            return Ok(Page::unprocessable(
+                page(&app, &visit, Some(refusal)).await?,
+            ));
         }
         Err(RemoveError::Store(error)) => return Err(error.into()),
     }
