@@ -3,6 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
+use leverbook_domain::rules::Names;
 use leverbook_store::rack::{self, Movement};
 use leverbook_store::{GymTx, StoreError};
 
@@ -86,18 +87,18 @@ impl Catalogue {
             })
             .collect()
     }
+}
 
-    pub(super) fn movement(&self, id: MovementId) -> String {
-        self.movement_of(id).map_or_else(
-            || "a movement that is gone".to_owned(),
-            |movement| movement.details.name.as_str().to_owned(),
-        )
+impl Names for Catalogue {
+    fn movement(&self, id: MovementId) -> &str {
+        self.movement_of(id)
+            .map_or("a movement that is gone", |movement| {
+                movement.details.name.as_str()
+            })
     }
 
-    pub(super) fn club(&self, id: LoadingId) -> String {
-        self.club_of(id).map_or_else(
-            || "a club that is gone".to_owned(),
-            |club| club.name.clone(),
-        )
+    fn club(&self, id: LoadingId) -> &str {
+        self.club_of(id)
+            .map_or("a club that is gone", |club| club.name.as_str())
     }
 }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::{Query, State};
+use leverbook_domain::rules::Names;
 use leverbook_domain::training::History;
 use leverbook_domain::units::Density;
 use leverbook_store::log::Logged;

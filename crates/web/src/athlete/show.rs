@@ -1,11 +1,11 @@
 //! A logged session as a person reads it.
 
 use leverbook_domain::id::{LoadingId, MovementId};
+use leverbook_domain::rules::Names;
 use leverbook_domain::training::{Hands, Pain, SetDone, Side, Work};
 use leverbook_store::log::Done;
 use time::Date;
 
-use super::catalogue::Catalogue;
 use super::log_form::{effort_word, hands_word};
 
 /// A day in words: "Wed 25 Nov 2026".
@@ -63,7 +63,7 @@ fn key(set: &SetDone) -> Key {
 }
 
 impl SessionWords {
-    pub(super) fn of(done: &Done, names: &Catalogue) -> Self {
+    pub(super) fn of(done: &Done, names: &impl Names) -> Self {
         let mut keys: Vec<Key> = Vec::new();
         for set in &done.sets {
             if !keys.contains(&key(set)) {
@@ -96,7 +96,7 @@ fn pain_words(pain: &Pain) -> String {
 }
 
 impl WorkWords {
-    fn of(of: Key, done: &Done, names: &Catalogue) -> Self {
+    fn of(of: Key, done: &Done, names: &impl Names) -> Self {
         let sets: Vec<&SetDone> = done.sets.iter().filter(|set| key(set) == of).collect();
         let (movement, hands, loading, seconds) = of;
         let asked = sets.iter().find_map(|set| match set.work {
@@ -109,9 +109,9 @@ impl WorkWords {
             (None, None) => "reps".to_owned(),
         };
         Self {
-            movement: names.movement(movement),
+            movement: names.movement(movement).to_owned(),
             hands: hands_word(hands),
-            club: names.club(loading),
+            club: names.club(loading).to_owned(),
             counted,
             left: SideWords::of(&sets, Side::Left),
             right: SideWords::of(&sets, Side::Right),
