@@ -203,15 +203,15 @@ const C3: Phase = earn(TWO_HAND_START + 2);
 // The same three at a slower climb: more than a year of two-hand work, as the gate to one hand asks.
 const Y1: Phase = Earn {
     club: TWO_HAND_START,
-    growth: 0.0088,
+    growth: 0.0078,
 };
 const Y2: Phase = Earn {
     club: TWO_HAND_START + 1,
-    growth: 0.0088,
+    growth: 0.0078,
 };
 const Y3: Phase = Earn {
     club: TWO_HAND_START + 2,
-    growth: 0.0088,
+    growth: 0.0078,
 };
 const TIPS: Phase = Fingertip {
     club: ONE_HAND_START,
@@ -1039,21 +1039,22 @@ impl Player {
                 self.take_up(club);
                 let mut first = Vec::new();
                 let mut in_a_row = 0;
-                'weeks: loop {
+                while in_a_row < 2 {
                     for day in self.days() {
                         let effort = self.effort();
                         let sides = self.interval_session(day, 0.0, effort, None);
                         first.push((sides[0] + sides[1]) / 2.0);
                         let goal = GOAL_OVER_START * median_of_first_three(&first);
                         let reached = first.len() >= 3 && sides.iter().all(|side| *side >= goal);
-                        in_a_row = if reached { in_a_row + 1 } else { 0 };
-                        if in_a_row == 2 {
-                            break 'weeks;
-                        }
+                        // Once earned, the week is still finished with the same club.
+                        in_a_row = match (reached, in_a_row) {
+                            (_, 2) => 2,
+                            (true, before) => before + 1,
+                            (false, _) => 0,
+                        };
                     }
                     self.grow(growth);
                 }
-                self.week += 1;
             }
             Climb {
                 club,
