@@ -8,6 +8,7 @@ use anyhow::Context;
 use clap::Args;
 use leverbook_domain::id::{ClubId, LoadingId, MovementId, SessionId};
 use leverbook_domain::policy::Policy;
+use leverbook_domain::roster::Handle;
 use leverbook_domain::rules::{self, Episode, Flag, Names};
 use leverbook_domain::training::{AvailableClub, Hands, History, Session, SetDone};
 use leverbook_store::exchange::clubs::{self, ClubRow};
@@ -132,6 +133,18 @@ fn id_of(kind: &str, name: &str) -> Uuid {
     )
 }
 
+/// The rack as one athlete may use it: the gym's clubs and their own, not somebody else's.
+fn clubs_of(athlete: &str, rack: &[(Option<Handle>, AvailableClub)]) -> Vec<AvailableClub> {
+    rack.iter()
+        .map(|(owner, club)| AvailableClub {
+            usable: owner
+                .as_ref()
+                .is_none_or(|owner| owner.as_str() == athlete),
+            ..club.clone()
+        })
+        .collect()
+}
+
 impl Gym {
     fn read(log: &Path, rack: &Path) -> anyhow::Result<Self> {
         let bytes =
@@ -167,19 +180,20 @@ impl Gym {
     fn new(sessions: Vec<LoggedSession>, clubs: Vec<ClubRow>) -> Self {
         let mut called = Called::default();
         let mut loadings: HashMap<String, LoadingId> = HashMap::new();
-        let rack: Vec<AvailableClub> = clubs
+        let rack: Vec<(Option<Handle>, AvailableClub)> = clubs
             .into_iter()
             .map(|row| {
                 let loading = LoadingId(id_of("club", &row.club));
                 loadings.insert(row.club.clone(), loading);
                 let mechanics = *row.measure.mechanics();
                 called.clubs.insert(loading, row.club);
-                AvailableClub {
+                let club = AvailableClub {
                     loading,
                     club: ClubId(loading.0),
                     mechanics,
                     usable: true,
-                }
+                };
+                (row.athlete, club)
             })
             .collect();
 
@@ -212,7 +226,8 @@ impl Gym {
                     .enumerate()
                     .map(|(number, session)| done(number, session, &movements, &loadings))
                     .collect();
-                (athlete, History::new(sessions, rack.clone(), None))
+                let own = clubs_of(&athlete, &rack);
+                (athlete, History::new(sessions, own, None))
             })
             .collect();
         let named = |(name, id): (Arc<str>, MovementId)| (id, name.to_string());
