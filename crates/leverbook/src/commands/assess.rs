@@ -137,9 +137,7 @@ fn id_of(kind: &str, name: &str) -> Uuid {
 fn clubs_of(athlete: &str, rack: &[(Option<Handle>, AvailableClub)]) -> Vec<AvailableClub> {
     rack.iter()
         .map(|(owner, club)| AvailableClub {
-            usable: owner
-                .as_ref()
-                .is_none_or(|owner| owner.as_str() == athlete),
+            usable: owner.as_ref().is_none_or(|owner| owner.as_str() == athlete),
             ..club.clone()
         })
         .collect()
