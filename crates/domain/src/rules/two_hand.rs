@@ -13,12 +13,15 @@
 //!   more than effort 7 and pain 2. Two in a row is the shape of the 2-for-2 rule for adding load
 //!   (NSCA, *Essentials of Strength Training and Conditioning*, from memory); that it is taken of
 //!   density is common practice. What was not reported does not stand in the way.
+//! - **T5** Stalled: the count has stopped climbing and the goal is not reached, as far as the log of this
+//!   key alone can tell ([`crate::stats::judge_climb`]). Ends with a new best, at the goal, or once two
+//!   sessions running say that it climbs again.
 //! - **T6** Falling: the last two sessions lie further under the recent level than this athlete's own
 //!   day-to-day noise explains. Ours.
 //!
 //! A flag of this family ends, beside its own reasons, once a bigger club has been worked in the
 //! movement, once four sessions running used other clubs, or when the key has not been worked for
-//! 28 days. After such a gap the series that T6 looks at begins again, the goal does not.
+//! 28 days. After such a gap the series that T5 and T6 look at begins again, the goal does not.
 
 use std::collections::BTreeMap;
 
@@ -30,7 +33,7 @@ use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
-use crate::stats::{mann_kendall, median, theil_sen};
+use crate::stats::{Climb, Work, judge_climb, mann_kendall, median, theil_sen};
 use crate::training::{Hands, History};
 use crate::units::Seconds;
 
@@ -52,6 +55,8 @@ struct Point {
     slower_rpm: Option<f64>,
     /// Whether effort and pain allow a step (T4).
     easy_enough: bool,
+    /// What T5 is judged by.
+    work: Work,
 }
 
 pub(super) fn episodes(log: &Log) -> Vec<Episode> {
@@ -71,6 +76,12 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
                 rpm: density.rpm(),
                 slower_rpm: bout.slower_side().map(|density| density.rpm()),
                 easy_enough: log.easy_enough(session),
+                work: Work {
+                    day: session.on.to_julian_day(),
+                    reps: bout.left.reps + bout.right.reps,
+                    seconds: bout.left.seconds + bout.right.seconds,
+                    sets: u32::from(bout.left.sets) + u32::from(bout.right.sets),
+                },
             };
             keys.entry(key).or_default().push((index, point));
         }
@@ -148,16 +159,27 @@ struct KeyWalk<'a> {
     log: &'a Log<'a>,
     key: Key,
     points: Vec<Point>,
-    /// Where the series begins that T6 looks at: after the last gap.
-    series_from: usize,
+    /// The series that T5 and T6 look at: the points since the last gap, as T5 is judged by them.
+    series: Vec<Work>,
     goal: Option<f64>,
+    /// The highest goal, reps a minute, that earned a step since the last gap; 0 if none did.
+    reached_rpm: f64,
     /// Sessions running that would earn a step.
     running: usize,
     in_use: ClubUse,
     ever_earned: bool,
     earned: Option<Date>,
+    stalled: Option<Stalled>,
     falling: Option<Falling>,
     done: Vec<Episode>,
+}
+
+/// T5 while it stands.
+struct Stalled {
+    since: Date,
+    best_rpm: f64,
+    /// Sessions running that say it climbs.
+    climbing: usize,
 }
 
 /// T6 while it stands.
@@ -175,12 +197,14 @@ impl<'a> KeyWalk<'a> {
             log,
             key,
             points: Vec::new(),
-            series_from: 0,
+            series: Vec::new(),
             goal: None,
+            reached_rpm: 0.0,
             running: 0,
             in_use: ClubUse::default(),
             ever_earned: false,
             earned: None,
+            stalled: None,
             falling: None,
             done: Vec::new(),
         }
@@ -199,7 +223,7 @@ impl<'a> KeyWalk<'a> {
             }
         }
         self.leave_if_gone_by(self.log.as_of);
-        for rule in [Rule::T4, Rule::T6] {
+        for rule in RULES {
             self.end(rule, None);
         }
         self.done
@@ -209,12 +233,14 @@ impl<'a> KeyWalk<'a> {
     fn leave_if_gone_by(&mut self, day: Date) {
         if let Some(left) = self.in_use.left_by(self.log, day) {
             self.end_all(left);
-            self.series_from = self.points.len();
+            self.series.clear();
+            self.reached_rpm = 0.0;
         }
     }
 
     fn work(&mut self, point: Point) {
         self.points.push(point);
+        self.series.push(point.work);
         let first = self.points.len().min(self.log.policy.goal_start_sessions);
         let first: Vec<f64> = self.points[..first].iter().map(|point| point.rpm).collect();
         self.goal = goal_on(
@@ -224,21 +250,26 @@ impl<'a> KeyWalk<'a> {
             point.on,
             &first,
         );
-        self.judge_earned(point);
-        self.judge_falling(point);
-    }
-
-    fn judge_earned(&mut self, point: Point) {
         let at_goal = self
             .goal
             .zip(point.slower_rpm)
             .is_some_and(|(goal, slower)| at_or_over(slower, goal));
+        self.judge_earned(point, at_goal);
+        self.judge_stalled(point, at_goal);
+        self.judge_falling(point);
+    }
+
+    fn judge_earned(&mut self, point: Point, at_goal: bool) {
         self.running = if at_goal && point.easy_enough {
             self.running + 1
         } else {
             0
         };
-        if self.running < self.log.policy.earned_in_a_row || self.earned.is_some() {
+        if self.running < self.log.policy.earned_in_a_row {
+            return;
+        }
+        self.reached_rpm = self.goal.map_or(0.0, |goal| goal.max(self.reached_rpm));
+        if self.earned.is_some() {
             return;
         }
         // Beside a bigger club that is in use there is nothing to step up from: it is on record once.
@@ -253,8 +284,38 @@ impl<'a> KeyWalk<'a> {
         }
     }
 
+    fn judge_stalled(&mut self, point: Point, at_goal: bool) {
+        let climb = || judge_climb(&self.series);
+        match &mut self.stalled {
+            None => {
+                let done = self.goal.is_some_and(|goal| goal <= self.reached_rpm);
+                let bigger_in_use = self.in_use.bigger_in_use(self.log, point.on);
+                if !at_goal && !done && !bigger_in_use && matches!(climb(), Climb::Stalled { .. }) {
+                    self.stalled = Some(Stalled {
+                        since: point.on,
+                        best_rpm: self
+                            .since_gap()
+                            .iter()
+                            .map(|point| point.rpm)
+                            .fold(0.0, f64::max),
+                        climbing: 0,
+                    });
+                }
+            }
+            Some(standing) => {
+                standing.climbing = match climb() {
+                    Climb::Climbing => standing.climbing + 1,
+                    Climb::Stalled { .. } | Climb::NotEnoughYet { .. } => 0,
+                };
+                if at_goal || point.rpm > standing.best_rpm || standing.climbing >= 2 {
+                    self.end(Rule::T5, Some(point.on));
+                }
+            }
+        }
+    }
+
     fn judge_falling(&mut self, point: Point) {
-        let found = falling(&self.points[self.series_from..]);
+        let found = falling(self.since_gap());
         match &mut self.falling {
             None => {
                 self.falling = found.map(|recovered_rpm| Falling {
@@ -275,7 +336,7 @@ impl<'a> KeyWalk<'a> {
     }
 
     fn end_all(&mut self, on: Date) {
-        for rule in [Rule::T4, Rule::T6] {
+        for rule in RULES {
             self.end(rule, Some(on));
         }
         self.running = 0;
@@ -285,11 +346,13 @@ impl<'a> KeyWalk<'a> {
     fn end(&mut self, rule: Rule, until: Option<Date>) {
         let since = match rule {
             Rule::T4 => self.earned.take(),
+            Rule::T5 => self.stalled.take().map(|stalled| stalled.since),
             _ => self.falling.take().map(|falling| falling.since),
         };
-        let (Some(since), Some(evidence)) = (since, self.evidence()) else {
+        let Some(since) = since else {
             return;
         };
+        let evidence = self.evidence();
         let severity = match rule {
             Rule::T4 => Severity::Note,
             _ => Severity::Look,
@@ -312,19 +375,29 @@ impl<'a> KeyWalk<'a> {
         });
     }
 
-    fn evidence(&self) -> Option<Evidence> {
-        let last = self.points.last()?;
-        let mut best = self.points[0];
-        let mut since_best = 0;
+    /// The points since the last gap.
+    fn since_gap(&self) -> &[Point] {
+        &self.points[self.points.len() - self.series.len()..]
+    }
+
+    /// The best session so far, the first of several, and how many came after it.
+    fn best(&self) -> (Point, usize) {
+        let mut best = (self.points[0], 0);
         for point in &self.points[1..] {
-            since_best += 1;
-            if point.rpm > best.rpm {
-                best = *point;
-                since_best = 0;
+            best.1 += 1;
+            if point.rpm > best.0.rpm {
+                best = (*point, 0);
             }
         }
-        let series = &self.points[self.series_from.min(self.points.len() - 1)..];
-        let recent = &series[series.len().saturating_sub(TREND_SESSIONS)..];
+        best
+    }
+
+    /// The figures after the last session at the key, of which there is one when a flag stands.
+    fn evidence(&self) -> Evidence {
+        let last = self.points[self.points.len() - 1];
+        let (best, sessions_since_best) = self.best();
+        let recent = self.since_gap();
+        let recent = &recent[recent.len().saturating_sub(TREND_SESSIONS)..];
         let recent: Vec<(f64, f64)> = recent
             .iter()
             .map(|point| ((point.on - recent[0].on).whole_days() as f64, point.rpm))
@@ -332,24 +405,27 @@ impl<'a> KeyWalk<'a> {
         let slope = theil_sen(&recent);
         let interval = slope.and_then(|slope| slope.interval);
         let kendall = mann_kendall(&recent);
-        Some(Evidence::Density {
+        Evidence::Density {
             density_rpm: last.rpm,
             goal_rpm: self.goal,
             best_rpm: best.rpm,
             best_on: best.on,
-            sessions_since_best: since_best,
+            sessions_since_best,
             slope_rpm_per_week: slope.map(|slope| 7.0 * slope.per_day),
             slope_low: interval.map(|interval| 7.0 * interval.low),
             slope_high: interval.map(|interval| 7.0 * interval.high),
             kendall_s: kendall.map(|kendall| kendall.s),
             kendall_p: kendall.map(|kendall| kendall.p_two_sided),
             sessions: self.points.len(),
-        })
+        }
     }
 }
 
 /// Sessions over which the evidence gives the trend: four weeks at two a week.
 const TREND_SESSIONS: usize = 8;
+
+/// The rules of this family that have episodes.
+const RULES: [Rule; 3] = [Rule::T4, Rule::T5, Rule::T6];
 
 /// At or over a goal, but for rounding.
 fn at_or_over(rpm: f64, goal: f64) -> bool {
@@ -551,6 +627,38 @@ mod tests {
             with(&[200, 203, 199, 202, 200, 204, 198, 201]),
             ["T6 31-52"]
         );
+    }
+
+    /// T5: 2 % a week for six weeks, then level; day-to-day noise of about 1 %, worked into the counts by
+    /// hand. How often the judgement itself is right is measured beside it.
+    #[test]
+    fn stalled_ends_with_a_new_best() {
+        let climb = [200, 202, 203, 207, 208, 211, 211, 215, 217, 219, 220, 224];
+        let level = [222, 224, 221, 225, 223, 222, 224, 221, 223, 222];
+        let with = |more: &[u16]| {
+            let counts: Vec<u16> = climb.iter().chain(more).copied().collect();
+            let last = slot(counts.len() as i64 - 1);
+            lives(&history(twice_a_week(1, &counts)), &["T5"], last)
+        };
+        assert_eq!(with(&[]), [""; 0], "climbing");
+        let found = with(&level);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!(found[0].starts_with("T5 ") && found[0].ends_with('-'), "{found:?}");
+        let on = slot(22);
+        let new_best = with(&[&level[..], &[230]].concat());
+        assert!(new_best[0].ends_with(&format!("-{on}")), "{new_best:?}");
+        // 240 is the goal.
+        let at_goal = with(&[&level[..], &[240]].concat());
+        assert!(at_goal[0].ends_with(&format!("-{on}")), "{at_goal:?}");
+    }
+
+    #[test]
+    fn level_at_the_goal_is_not_stalled() {
+        let climb = [200, 202, 203, 210, 215, 220, 226, 231, 236, 241, 243, 243];
+        let level = [243, 241, 244, 242, 243, 241, 242, 243, 241, 239, 238, 239];
+        let counts: Vec<u16> = climb.into_iter().chain(level).collect();
+        let found = lives(&history(twice_a_week(1, &counts)), &["T5"], 100);
+        assert_eq!(found, [""; 0]);
     }
 
     #[test]
