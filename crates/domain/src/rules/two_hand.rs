@@ -643,7 +643,10 @@ mod tests {
         assert_eq!(with(&[]), [""; 0], "climbing");
         let found = with(&level);
         assert_eq!(found.len(), 1, "{found:?}");
-        assert!(found[0].starts_with("T5 ") && found[0].ends_with('-'), "{found:?}");
+        assert!(
+            found[0].starts_with("T5 ") && found[0].ends_with('-'),
+            "{found:?}"
+        );
         let on = slot(22);
         let new_best = with(&[&level[..], &[230]].concat());
         assert!(new_best[0].ends_with(&format!("-{on}")), "{new_best:?}");
