@@ -9,6 +9,7 @@ use std::collections::{BTreeMap, HashMap};
 use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId, GymId};
 use leverbook_domain::next_step::NextStep;
 use leverbook_domain::policy::{Policy, PolicyVersion};
+use leverbook_domain::progress;
 use leverbook_domain::rules::{self, Episode, Flag, Severity};
 use leverbook_domain::training::History;
 use sqlx::FromRow;
@@ -127,17 +128,19 @@ async fn keep(
     write_flags(tx, athlete, &episodes, policy.version).await?;
     let gym = tx.gym();
     sqlx::query(
-        "insert into assessments (gym_id, athlete_id, as_of, next_steps, policy_version)
-         values ($1, $2, $3, $4, $5)
+        "insert into assessments (gym_id, athlete_id, as_of, next_steps, progress, policy_version)
+         values ($1, $2, $3, $4, $5, $6)
          on conflict (gym_id, athlete_id) do update set
              as_of = excluded.as_of,
              next_steps = excluded.next_steps,
+             progress = excluded.progress,
              policy_version = excluded.policy_version",
     )
     .bind(gym.0)
     .bind(athlete.0)
     .bind(today)
     .bind(Json(steps))
+    .bind(Json(progress::latest(history, policy, today)))
     .bind(policy.version.0)
     .execute(tx.conn())
     .await?;
@@ -444,6 +447,33 @@ pub async fn standing_for(
     )
     .bind(gym.0)
     .bind(uuids(athletes))
+    .fetch_all(tx.conn())
+    .await?;
+    with_decisions(tx, rows).await
+}
+
+/// The flags of these athletes whose condition held on any of these days, in the order of
+/// [`standing_for`]: what was true for a day belongs in that week's review too.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn on_days(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+    first: Date,
+    last: Date,
+) -> Result<Vec<KeptFlag>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<FlagRow> = sqlx::query_as(
+        "select flag_id, athlete_id, until, flag, policy_version from flags
+         where gym_id = $1 and athlete_id = any($2) and since <= $4 and (until is null or until > $3)
+         order by athlete_id, array_position(array['stop', 'look', 'note'], severity),
+             since desc, rule, flag_id",
+    )
+    .bind(gym.0)
+    .bind(uuids(athletes))
+    .bind(first)
+    .bind(last)
     .fetch_all(tx.conn())
     .await?;
     with_decisions(tx, rows).await

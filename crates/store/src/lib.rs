@@ -18,6 +18,7 @@ pub mod gyms;
 pub mod history;
 pub mod invitations;
 pub mod log;
+pub mod names;
 pub mod people;
 pub mod policies;
 pub mod rack;

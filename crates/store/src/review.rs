@@ -37,7 +37,7 @@ pub struct AthleteWeek {
     pub progress: Vec<Progress>,
     /// What the rules propose.
     pub proposals: Vec<NextStep>,
-    /// The flags that stand.
+    /// The flags that stood in the week or in the one before.
     pub flags: Vec<KeptFlag>,
     /// The decision that counts, if there is one.
     pub decision: Option<Decision>,
@@ -175,7 +175,8 @@ pub async fn week(
         .await?;
     let athletes: Vec<AthleteId> = rows.iter().map(|row| AthleteId(row.athlete_id)).collect();
     let mut standing: HashMap<AthleteId, Vec<KeptFlag>> = HashMap::new();
-    for flag in flags::standing_for(tx, &athletes).await? {
+    // What ended within the week or the one before it still belongs on the table.
+    for flag in flags::on_days(tx, &athletes, week.before().monday(), week.sunday()).await? {
         standing.entry(flag.athlete).or_default().push(flag);
     }
     let mut decided = decisions(tx, &athletes, week).await?;
