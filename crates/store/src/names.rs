@@ -33,18 +33,28 @@ impl GymNames {
                 .fetch_all(tx.conn())
                 .await?;
         Ok(Self {
-            movements: movements.into_iter().map(|(id, name)| (MovementId(id), name)).collect(),
-            clubs: clubs.into_iter().map(|(id, name)| (LoadingId(id), name)).collect(),
+            movements: movements
+                .into_iter()
+                .map(|(id, name)| (MovementId(id), name))
+                .collect(),
+            clubs: clubs
+                .into_iter()
+                .map(|(id, name)| (LoadingId(id), name))
+                .collect(),
         })
     }
 }
 
 impl Names for GymNames {
     fn movement(&self, movement: MovementId) -> &str {
-        self.movements.get(&movement).map_or("a movement of another gym", String::as_str)
+        self.movements
+            .get(&movement)
+            .map_or("a movement of another gym", String::as_str)
     }
 
     fn club(&self, loading: LoadingId) -> &str {
-        self.clubs.get(&loading).map_or("a club of another gym", String::as_str)
+        self.clubs
+            .get(&loading)
+            .map_or("a club of another gym", String::as_str)
     }
 }
