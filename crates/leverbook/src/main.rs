@@ -24,6 +24,8 @@ struct Cli {
 enum Command {
     Assess(commands::assess::Arguments),
     Backup(commands::backup::Arguments),
+    /// Serve an invented gym to look around in; a book that is in use is left as it is
+    Demo(commands::serve::Arguments),
     Export(commands::export::Arguments),
     Import(commands::import::Arguments),
     Mechanics(commands::mechanics::Arguments),
@@ -38,15 +40,21 @@ const USUAL_LOG: &str = "info,memory_serve=warn,sqlx::postgres::notice=warn";
 
 #[tokio::main]
 async fn main() -> ExitCode {
-    let wanted =
-        EnvFilter::try_from_env("LEVERBOOK_LOG").unwrap_or_else(|_| EnvFilter::new(USUAL_LOG));
+    let command = Cli::parse().command;
+    let usual = match command {
+        // Whoever looks around wants to see how to sign in, not a line for each page.
+        Command::Demo(_) => "warn",
+        _ => USUAL_LOG,
+    };
+    let wanted = EnvFilter::try_from_env("LEVERBOOK_LOG").unwrap_or_else(|_| EnvFilter::new(usual));
     tracing_subscriber::fmt()
         .with_env_filter(wanted)
         .with_writer(stderr)
         .init();
-    let done = match Cli::parse().command {
+    let done = match command {
         Command::Assess(arguments) => commands::assess::run(&arguments),
         Command::Backup(arguments) => commands::backup::run(arguments).await,
+        Command::Demo(arguments) => commands::demo::run(arguments).await,
         Command::Export(arguments) => commands::export::run(arguments).await,
         Command::Import(arguments) => commands::import::run(arguments).await,
         Command::Mechanics(arguments) => commands::mechanics::run(&arguments),

@@ -176,6 +176,28 @@ pub async fn change(
     touched(&done)
 }
 
+/// Lets an account log as this athlete, who has none yet. An account is one athlete at most.
+///
+/// # Errors
+/// [`StoreError::NotFound`] if the gym has no such athlete without an account;
+/// [`StoreError::Constraint`] `athletes_person_once` if the account is another athlete already.
+pub async fn give_account(
+    tx: &mut GymTx,
+    athlete: AthleteId,
+    account: AccountId,
+) -> Result<(), StoreError> {
+    let done = sqlx::query(
+        "update athletes set person_id = $3
+         where gym_id = $1 and athlete_id = $2 and person_id is null",
+    )
+    .bind(tx.gym().0)
+    .bind(athlete.0)
+    .bind(account.0)
+    .execute(tx.conn())
+    .await?;
+    touched(&done)
+}
+
 /// Whether a coach looks after this athlete.
 ///
 /// # Errors

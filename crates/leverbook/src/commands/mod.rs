@@ -2,6 +2,7 @@
 
 pub(crate) mod assess;
 pub(crate) mod backup;
+pub(crate) mod demo;
 pub(crate) mod export;
 pub(crate) mod import;
 pub(crate) mod mechanics;

@@ -62,14 +62,14 @@ fn public_url(text: &str) -> Result<String, &'static str> {
 }
 
 pub(crate) async fn run(arguments: Arguments) -> anyhow::Result<()> {
-    serve(arguments, async |_| Ok(())).await
+    serve(arguments, async |_| Ok(String::new())).await
 }
 
 /// Makes everything ready, serves until told to end, and cleans up behind itself. What `prepare`
-/// does comes after the migrations and before the first page.
+/// does comes after the migrations and before the first page; what it gives is said there.
 pub(crate) async fn serve(
     arguments: Arguments,
-    prepare: impl AsyncFnOnce(&Store) -> anyhow::Result<()>,
+    prepare: impl AsyncFnOnce(&Store) -> anyhow::Result<String>,
 ) -> anyhow::Result<()> {
     let Arguments { place, door } = arguments;
     let ending = Ending::listen()?;
@@ -89,7 +89,7 @@ pub(crate) async fn serve(
     let (enough, told) = oneshot::channel();
     let keeper = tokio::spawn(database.keep_running(told));
     let served = match ready {
-        Ok(Some(store)) => serve_pages(listener, store, door, ending).await,
+        Ok(Some((store, words))) => serve_pages(listener, store, door, ending, &words).await,
         Ok(None) => Ok(()),
         Err(error) => Err(error),
     };
@@ -101,12 +101,12 @@ pub(crate) async fn serve(
 async fn make_ready(
     database: &Database,
     connections: u32,
-    prepare: impl AsyncFnOnce(&Store) -> anyhow::Result<()>,
-) -> anyhow::Result<Store> {
+    prepare: impl AsyncFnOnce(&Store) -> anyhow::Result<String>,
+) -> anyhow::Result<(Store, String)> {
     leverbook_store::migrate(&database.as_owner()).await?;
     let store = Store::connect(database.as_server(), connections).await?;
-    prepare(&store).await?;
-    Ok(store)
+    let words = prepare(&store).await?;
+    Ok((store, words))
 }
 
 async fn serve_pages(
@@ -114,9 +114,13 @@ async fn serve_pages(
     store: Store,
     door: Door,
     ending: Ending,
+    words: &str,
 ) -> anyhow::Result<()> {
     let address = listener.local_addr()?;
     println!("Leverbook is open at http://{address} (Ctrl-C ends it)");
+    if !words.is_empty() {
+        println!("\n{words}\n");
+    }
     let config = Config {
         public_url: door.public_url,
         behind_proxy: door.behind_proxy,

@@ -1,0 +1,211 @@
+use std::fmt::Write;
+
+use anyhow::bail;
+use leverbook_domain::id::{AccountId, GymId};
+use leverbook_domain::units::UnitSystem;
+use leverbook_store::accounts::{self, Account};
+use leverbook_store::exchange::{self, Files, Import, ImportError, Scope};
+use leverbook_store::people::{self, Role};
+use leverbook_store::{Store, StoreError, athletes, gyms};
+use leverbook_web::Clock;
+use leverbook_web::passwords::Passwords;
+use time::format_description::well_known::Iso8601;
+use time::macros::date;
+use time::{Date, Duration, OffsetDateTime};
+use uuid::{NoContext, Timestamp, Uuid};
+
+use super::serve::{self, serve};
+
+/// Serve an invented gym to look around in; a book that is in use is left as it is
+#[derive(Debug, clap::Args)]
+pub(crate) struct Arguments {
+    #[command(flatten)]
+    serving: serve::Arguments,
+}
+
+const GYM: &str = "Quarry Lane Club Hall";
+const ZONE: &str = "Europe/Dublin";
+
+const ATHLETES: &[u8] = include_bytes!("../../../../demo-data/athletes.csv");
+const CLUBS: &[u8] = include_bytes!("../../../../demo-data/clubs.csv");
+const SETS: &[u8] = include_bytes!("../../../../demo-data/sets.csv");
+
+/// The last day of the invented logs, a Sunday.
+const LAST_DAY: Date = date!(2026 - 11 - 22);
+
+/// The columns that hold days, in any of the files.
+const DAYS: [&str; 3] = ["started_on", "status_since", "date"];
+
+/// Somebody who can sign in. Their passwords are known to everybody: it is a gym to play with.
+struct Person {
+    name: &'static str,
+    email: &'static str,
+    password: &'static str,
+    role: Role,
+    /// The handle in `athletes.csv`.
+    athlete: Option<&'static str>,
+}
+
+/// The first of each role is shown at every start.
+const PEOPLE: [Person; 4] = [
+    Person {
+        name: "Maren Holloway",
+        email: "maren@quarrylane.example",
+        password: "four clubs on the rack",
+        role: Role::Coach,
+        athlete: None,
+    },
+    Person {
+        name: "Vesna Tarrow",
+        email: "vesna@quarrylane.example",
+        password: "left side then right",
+        role: Role::Athlete,
+        athlete: Some("vesna"),
+    },
+    Person {
+        name: "Orla Penhale",
+        email: "orla@quarrylane.example",
+        password: "keys to the club hall",
+        role: Role::Owner,
+        athlete: None,
+    },
+    Person {
+        name: "Tobias Wren",
+        email: "tobias@quarrylane.example",
+        password: "chalk before the ladder",
+        role: Role::Coach,
+        athlete: None,
+    },
+];
+
+pub(crate) async fn run(arguments: Arguments) -> anyhow::Result<()> {
+    serve(arguments.serving, async |store| {
+        if accounts::all_gyms(&mut *store.outside().await?).await?.is_empty() {
+            println!("Loading the demo gym");
+            load(store, Clock::machine().now()).await?;
+        }
+        how_to_sign_in(store).await
+    })
+    .await
+}
+
+/// Makes the gym and its people, and brings the files in as anybody would: all of it or nothing.
+async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
+    let passwords = Passwords::new();
+    let (gym, owner) = (GymId(new_id(now)), AccountId(new_id(now)));
+    let mut tx = store.enter(gym, owner).await?;
+    gyms::create(&mut tx, GYM, ZONE, now).await?;
+    let mut trainees = Vec::new();
+    for person in &PEOPLE {
+        let id = if person.role == Role::Owner { owner } else { AccountId(new_id(now)) };
+        let account = Account {
+            id,
+            email: person.email.to_owned(),
+            name: person.name.to_owned(),
+            units: UnitSystem::Kilogram,
+        };
+        let hash = passwords.hash(person.password).await;
+        accounts::create(tx.conn(), &account, &hash, now).await?;
+        people::join(&mut tx, &account, person.role, now).await?;
+        trainees.extend(person.athlete.map(|handle| (handle, id)));
+    }
+
+    let today = gyms::get(&mut tx, now).await?.today;
+    let by = whole_weeks_until(today);
+    let (athletes, sets) = (moved(ATHLETES, by)?, moved(SETS, by)?);
+    let files = Files { athletes: Some(&athletes), clubs: Some(CLUBS), sets: Some(&sets) };
+    let how = Import { scope: Scope::WholeGym, now, today, dry_run: false };
+    match exchange::import(&mut tx, files, how).await {
+        Ok(_) => {}
+        Err(ImportError::Store(error)) => return Err(error.into()),
+        Err(ImportError::Refused(problems)) => {
+            let mut said = String::new();
+            for (file, problem) in problems {
+                write!(said, "\n{}: {problem}", file.name())?;
+            }
+            bail!("the demo's files have problems:{said}");
+        }
+    }
+    for athlete in athletes::all(&mut tx).await? {
+        for (handle, account) in &trainees {
+            if athlete.handle.as_str() == *handle {
+                athletes::give_account(&mut tx, athlete.id, *account).await?;
+            }
+        }
+    }
+    Ok(tx.commit().await?)
+}
+
+fn new_id(now: OffsetDateTime) -> Uuid {
+    let seconds = now.unix_timestamp().unsigned_abs();
+    Uuid::new_v7(Timestamp::from_unix(NoContext, seconds, now.nanosecond()))
+}
+
+/// The invented logs end in the week before the present one, whenever that is.
+fn whole_weeks_until(today: Date) -> Duration {
+    Duration::weeks((today - LAST_DAY - Duration::days(1)).whole_weeks().max(0))
+}
+
+/// A file with every day moved.
+fn moved(file: &[u8], by: Duration) -> anyhow::Result<Vec<u8>> {
+    let mut reader = csv::Reader::from_reader(file);
+    let mut writer = csv::Writer::from_writer(Vec::with_capacity(file.len()));
+    let header = reader.headers()?.clone();
+    writer.write_record(&header)?;
+    for row in reader.records() {
+        for (column, cell) in header.iter().zip(&row?) {
+            if DAYS.contains(&column) && !cell.is_empty() {
+                let day = Date::parse(cell, &Iso8601::DATE)? + by;
+                writer.write_field(day.format(&Iso8601::DATE)?)?;
+            } else {
+                writer.write_field(cell)?;
+            }
+        }
+        writer.write_record(None::<&[u8]>)?;
+    }
+    Ok(writer.into_inner()?)
+}
+
+/// One sign-in for a coach, an athlete and an owner, or that this book is somebody's own.
+async fn how_to_sign_in(store: &Store) -> anyhow::Result<String> {
+    let mut outside = store.outside().await?;
+    let mut said = String::from(
+        "An invented gym to look around in. Everybody knows these passwords: put nobody's \
+         real training into it.\n",
+    );
+    for role in [Role::Coach, Role::Athlete, Role::Owner] {
+        let Some(person) = PEOPLE.iter().find(|person| person.role == role) else { continue };
+        match accounts::by_email(&mut outside, person.email).await {
+            Ok(_) => {}
+            Err(StoreError::NotFound) => {
+                return Ok("This book is in use, so no demo gym was added.".to_owned());
+            }
+            Err(error) => return Err(error.into()),
+        }
+        write!(said, "\n  {:<8} {:<26} {}", role.word(), person.email, person.password)?;
+    }
+    Ok(said)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_logs_end_in_the_week_before() {
+        let moved_to = |today| LAST_DAY + whole_weeks_until(today);
+        assert_eq!(moved_to(date!(2026 - 11 - 23)), LAST_DAY);
+        assert_eq!(moved_to(date!(2026 - 11 - 29)), LAST_DAY);
+        assert_eq!(moved_to(date!(2026 - 11 - 30)), date!(2026 - 11 - 29));
+        assert_eq!(moved_to(date!(2028 - 03 - 01)), date!(2028 - 02 - 27));
+        assert_eq!(moved_to(date!(2020 - 01 - 01)), LAST_DAY);
+    }
+
+    #[test]
+    fn only_days_are_moved() {
+        let file = b"athlete,date,reps,status_since\na,2026-11-22,7,\nb,2026-02-27,8,2025-12-29\n";
+        let later = moved(file, Duration::weeks(1)).unwrap();
+        let expected = "athlete,date,reps,status_since\na,2026-11-29,7,\nb,2026-03-06,8,2026-01-05\n";
+        assert_eq!(String::from_utf8(later).unwrap(), expected);
+    }
+}
