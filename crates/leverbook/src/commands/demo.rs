@@ -14,14 +14,7 @@ use time::macros::date;
 use time::{Date, Duration, OffsetDateTime};
 use uuid::{NoContext, Timestamp, Uuid};
 
-use super::serve::{self, serve};
-
-/// Serve an invented gym to look around in; a book that is in use is left as it is
-#[derive(Debug, clap::Args)]
-pub(crate) struct Arguments {
-    #[command(flatten)]
-    serving: serve::Arguments,
-}
+use super::serve::{Arguments, serve};
 
 const GYM: &str = "Quarry Lane Club Hall";
 const ZONE: &str = "Europe/Dublin";
@@ -79,8 +72,11 @@ const PEOPLE: [Person; 4] = [
 ];
 
 pub(crate) async fn run(arguments: Arguments) -> anyhow::Result<()> {
-    serve(arguments.serving, async |store| {
-        if accounts::all_gyms(&mut *store.outside().await?).await?.is_empty() {
+    serve(arguments, async |store| {
+        if accounts::all_gyms(&mut *store.outside().await?)
+            .await?
+            .is_empty()
+        {
             println!("Loading the demo gym");
             load(store, Clock::machine().now()).await?;
         }
@@ -97,7 +93,11 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
     gyms::create(&mut tx, GYM, ZONE, now).await?;
     let mut trainees = Vec::new();
     for person in &PEOPLE {
-        let id = if person.role == Role::Owner { owner } else { AccountId(new_id(now)) };
+        let id = if person.role == Role::Owner {
+            owner
+        } else {
+            AccountId(new_id(now))
+        };
         let account = Account {
             id,
             email: person.email.to_owned(),
@@ -113,8 +113,17 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
     let today = gyms::get(&mut tx, now).await?.today;
     let by = whole_weeks_until(today);
     let (athletes, sets) = (moved(ATHLETES, by)?, moved(SETS, by)?);
-    let files = Files { athletes: Some(&athletes), clubs: Some(CLUBS), sets: Some(&sets) };
-    let how = Import { scope: Scope::WholeGym, now, today, dry_run: false };
+    let files = Files {
+        athletes: Some(&athletes),
+        clubs: Some(CLUBS),
+        sets: Some(&sets),
+    };
+    let how = Import {
+        scope: Scope::WholeGym,
+        now,
+        today,
+        dry_run: false,
+    };
     match exchange::import(&mut tx, files, how).await {
         Ok(_) => {}
         Err(ImportError::Store(error)) => return Err(error.into()),
@@ -174,7 +183,9 @@ async fn how_to_sign_in(store: &Store) -> anyhow::Result<String> {
          real training into it.\n",
     );
     for role in [Role::Coach, Role::Athlete, Role::Owner] {
-        let Some(person) = PEOPLE.iter().find(|person| person.role == role) else { continue };
+        let Some(person) = PEOPLE.iter().find(|person| person.role == role) else {
+            continue;
+        };
         match accounts::by_email(&mut outside, person.email).await {
             Ok(_) => {}
             Err(StoreError::NotFound) => {
@@ -182,7 +193,13 @@ async fn how_to_sign_in(store: &Store) -> anyhow::Result<String> {
             }
             Err(error) => return Err(error.into()),
         }
-        write!(said, "\n  {:<8} {:<26} {}", role.word(), person.email, person.password)?;
+        write!(
+            said,
+            "\n  {:<8} {:<26} {}",
+            role.word(),
+            person.email,
+            person.password
+        )?;
     }
     Ok(said)
 }
@@ -205,7 +222,8 @@ mod tests {
     fn only_days_are_moved() {
         let file = b"athlete,date,reps,status_since\na,2026-11-22,7,\nb,2026-02-27,8,2025-12-29\n";
         let later = moved(file, Duration::weeks(1)).unwrap();
-        let expected = "athlete,date,reps,status_since\na,2026-11-29,7,\nb,2026-03-06,8,2026-01-05\n";
+        let expected =
+            "athlete,date,reps,status_since\na,2026-11-29,7,\nb,2026-03-06,8,2026-01-05\n";
         assert_eq!(String::from_utf8(later).unwrap(), expected);
     }
 }
