@@ -2,8 +2,9 @@ use std::fmt::Write;
 
 use anyhow::bail;
 use leverbook_domain::id::{AccountId, GymId};
+use leverbook_domain::roster::PersonName;
 use leverbook_domain::units::UnitSystem;
-use leverbook_store::accounts::{self, Account};
+use leverbook_store::accounts::{self, Account, Email};
 use leverbook_store::exchange::{self, Files, Import, ImportError, Scope};
 use leverbook_store::people::{self, Role};
 use leverbook_store::{Store, StoreError, athletes, gyms};
@@ -100,8 +101,8 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
         };
         let account = Account {
             id,
-            email: person.email.to_owned(),
-            name: person.name.to_owned(),
+            email: Email::new(person.email)?,
+            name: PersonName::new(person.name)?,
             units: UnitSystem::Kilogram,
         };
         let hash = passwords.hash(person.password).await;
@@ -186,7 +187,7 @@ async fn how_to_sign_in(store: &Store) -> anyhow::Result<String> {
         let Some(person) = PEOPLE.iter().find(|person| person.role == role) else {
             continue;
         };
-        match accounts::by_email(&mut outside, person.email).await {
+        match accounts::by_email(&mut outside, &Email::new(person.email)?).await {
             Ok(_) => {}
             Err(StoreError::NotFound) => {
                 return Ok("This book is in use, so no demo gym was added.".to_owned());
