@@ -12,7 +12,7 @@ use leverbook_domain::plan::{Ask, Prescription};
 use leverbook_domain::training::{Hands, Note, Pain, PainPlace, SetDone, Side, Work};
 use leverbook_domain::units::{Effort, Minutes, Pain as PainScore, Reps, Seconds};
 use leverbook_store::log::{Done, MOST_PAIN, MOST_SETS, PlannedSeen};
-use time::format_description::well_known::Iso8601;
+use time::macros::format_description;
 use time::{Date, Duration};
 use uuid::Uuid;
 
@@ -145,7 +145,7 @@ pub(super) fn day_value(day: Date) -> String {
 
 /// Reads [`day_value`] back.
 pub(super) fn day_from(text: &str) -> Option<Date> {
-    Date::parse(text, &Iso8601::DATE).ok()
+    Date::parse(text, format_description!("[year]-[month]-[day]")).ok()
 }
 
 /// The work that a new part begins with.
