@@ -46,7 +46,9 @@ async fn hall() -> Hall {
         cues: Guidance::new("Elbows close; let the club hang.").unwrap(),
         faults: Guidance::new("The back arches.").unwrap(),
     };
-    rack::add_movement(&mut tx, movement, &details).await.unwrap();
+    rack::add_movement(&mut tx, movement, &details)
+        .await
+        .unwrap();
     for (loading, name, kg) in [(light, "Oak 6", 6.0), (heavy, "Oak 7.5", 7.5)] {
         let details = ClubDetails {
             name: ClubName::new(name).unwrap(),
@@ -107,8 +109,7 @@ impl Hall {
         add("work-1-hands", "two");
         add("work-1-club", &self.light.to_string());
         add("work-1-counted", "time");
-        for (set, (count, side)) in (1..).zip(counts.iter().zip(["left", "right"].iter().cycle()))
-        {
+        for (set, (count, side)) in (1..).zip(counts.iter().zip(["left", "right"].iter().cycle())) {
             add(&format!("work-1-set-{set}-side"), side);
             add(&format!("work-1-set-{set}-reps"), count);
             add(&format!("work-1-set-{set}-seconds"), "30");
@@ -186,7 +187,10 @@ impl Hall {
                 effort: None,
                 pain: Vec::new(),
                 note: Note::default(),
-                sets: vec![self.set(Side::Left, reps[0]), self.set(Side::Right, reps[1])],
+                sets: vec![
+                    self.set(Side::Left, reps[0]),
+                    self.set(Side::Right, reps[1]),
+                ],
             }),
             logged_at: NOW,
         }
@@ -300,7 +304,9 @@ async fn of_two_edits_at_once_one_is_stored_and_the_other_is_kept_on_the_page() 
     assert!(["15", "16"].contains(&typed.as_str()));
     let standing = if typed == "15" { "16" } else { "15" };
     assert!(
-        refused.words().contains(&format!("{standing} ({standing} in all)")),
+        refused
+            .words()
+            .contains(&format!("{standing} ({standing} in all)")),
         "{}",
         refused.words()
     );
@@ -364,7 +370,12 @@ async fn the_server_may_not_overwrite_or_delete_what_was_logged() {
     ] {
         let mut tx = hall.gym.enter().await;
         let refused = sqlx::query(sql).execute(tx.conn()).await.unwrap_err();
-        let code = refused.as_database_error().unwrap().code().unwrap().into_owned();
+        let code = refused
+            .as_database_error()
+            .unwrap()
+            .code()
+            .unwrap()
+            .into_owned();
         assert_eq!(code, "42501", "{sql}");
     }
 }
@@ -387,7 +398,10 @@ async fn a_server_killed_while_it_writes_leaves_nothing_and_the_form_is_safe_to_
         .await
         .unwrap();
     assert!(tx.commit().await.is_err());
-    assert_eq!((hall.count(SESSIONS).await, hall.derived().await.len()), (0, 0));
+    assert_eq!(
+        (hall.count(SESSIONS).await, hall.derived().await.len()),
+        (0, 0)
+    );
     let mut tx = hall.gym.enter().await;
     assert_eq!(log::record(&mut tx, &new).await.unwrap(), Recorded::Stored);
     flags::reassess(&mut tx, new.athlete, TODAY).await.unwrap();
@@ -417,13 +431,27 @@ async fn flags_are_written_with_the_log_or_neither_is() {
     let fields = hall.filled(&form, &["14", "20"]);
     let path = hall.gym.path("log/new");
     send(&mut athlete, &path, &fields).expect(500);
-    assert_eq!((hall.count(SESSIONS).await, hall.derived().await.len()), (0, 0));
-    sqlx::query("delete from policies").execute(&mut admin).await.unwrap();
+    assert_eq!(
+        (hall.count(SESSIONS).await, hall.derived().await.len()),
+        (0, 0)
+    );
+    sqlx::query("delete from policies")
+        .execute(&mut admin)
+        .await
+        .unwrap();
     send(&mut athlete, &path, &fields).expect(303);
     assert_eq!(hall.count(SESSIONS).await, 1);
     // B1, B2: 14 against 20 is a symmetry index of 35 %.
-    let rules: Vec<Rule> = hall.standing().await.into_iter().map(|(rule, _)| rule).collect();
-    assert!(rules.contains(&Rule::B1) || rules.contains(&Rule::B2), "{rules:?}");
+    let rules: Vec<Rule> = hall
+        .standing()
+        .await
+        .into_iter()
+        .map(|(rule, _)| rule)
+        .collect();
+    assert!(
+        rules.contains(&Rule::B1) || rules.contains(&Rule::B2),
+        "{rules:?}"
+    );
 }
 
 #[tokio::test]
@@ -438,12 +466,16 @@ async fn flags_rebuilt_from_nothing_are_the_same_rows() {
         flags::reassess(&mut tx, new.athlete, day).await.unwrap();
         day += Duration::days(if week == 3 { 35 } else { 4 });
     }
-    flags::reassess(&mut tx, hall.gym.athlete_id, TODAY).await.unwrap();
+    flags::reassess(&mut tx, hall.gym.athlete_id, TODAY)
+        .await
+        .unwrap();
     tx.commit().await.unwrap();
     let kept = hall.derived().await;
     assert!(kept.len() > 3, "{kept:?}");
     let mut tx = hall.gym.enter().await;
-    flags::rebuild(&mut tx, hall.gym.athlete_id, TODAY).await.unwrap();
+    flags::rebuild(&mut tx, hall.gym.athlete_id, TODAY)
+        .await
+        .unwrap();
     tx.commit().await.unwrap();
     assert_eq!(hall.derived().await, kept);
 }
@@ -454,7 +486,9 @@ async fn an_edit_that_mends_the_cause_takes_the_flag_away_and_keeps_the_decision
     let mut athlete = hall.gym.athlete().await;
     let session = hall.logged(&mut athlete, &["14", "20"], &[]);
     let mut tx = hall.gym.enter().await;
-    let kept = flags::standing_for(&mut tx, &[hall.gym.athlete_id]).await.unwrap();
+    let kept = flags::standing_for(&mut tx, &[hall.gym.athlete_id])
+        .await
+        .unwrap();
     let flag = kept.first().expect("a flag about the sides").clone();
     let decision = NewDecision {
         id: DecisionId(new_id()),
@@ -478,7 +512,9 @@ async fn an_edit_that_mends_the_cause_takes_the_flag_away_and_keeps_the_decision
     let fields = hall.filled(&form, &["14", "20"]);
     send(&mut athlete, &format!("{session}/edit"), &fields).expect(303);
     let mut tx = hall.gym.enter().await;
-    let again = flags::standing_for(&mut tx, &[hall.gym.athlete_id]).await.unwrap();
+    let again = flags::standing_for(&mut tx, &[hall.gym.athlete_id])
+        .await
+        .unwrap();
     let again = again.iter().find(|kept| kept.id == flag.id).unwrap();
     assert_eq!(again.life(TODAY), Life::Seen);
     assert_eq!(again.decisions[0].reason, "spoke with Ansel");
@@ -488,7 +524,11 @@ async fn an_edit_that_mends_the_cause_takes_the_flag_away_and_keeps_the_decision
 async fn a_flag_is_seen_quieted_closed_and_comes_back() {
     let hall = hall().await;
     let mut athlete = hall.gym.athlete().await;
-    hall.logged(&mut athlete, &["14", "14"], &[("pain-1-score", "5"), ("pain-1-place", "Left elbow")]);
+    hall.logged(
+        &mut athlete,
+        &["14", "14"],
+        &[("pain-1-score", "5"), ("pain-1-place", "Left elbow")],
+    );
     let athlete_id = hall.gym.athlete_id;
     let mut tx = hall.gym.enter().await;
     let stop = |kept: Vec<flags::KeptFlag>| {
@@ -502,7 +542,11 @@ async fn a_flag_is_seen_quieted_closed_and_comes_back() {
     let mut at = NOW;
     for (verdict, life, holds) in [
         (Verdict::Seen, Life::Seen, true),
-        (Verdict::Quieted { until: TODAY }, Life::Quiet { until: TODAY }, false),
+        (
+            Verdict::Quieted { until: TODAY },
+            Life::Quiet { until: TODAY },
+            false,
+        ),
         (Verdict::Closed, Life::Closed, false),
         (Verdict::Reopened, Life::Reopened, true),
     ] {
@@ -517,7 +561,11 @@ async fn a_flag_is_seen_quieted_closed_and_comes_back() {
         };
         flags::decide(&mut tx, &decision).await.unwrap();
         let now = stop(flags::standing_for(&mut tx, &[athlete_id]).await.unwrap());
-        assert_eq!((now.life(TODAY), now.holds_work(TODAY)), (life, holds), "{verdict:?}");
+        assert_eq!(
+            (now.life(TODAY), now.holds_work(TODAY)),
+            (life, holds),
+            "{verdict:?}"
+        );
         if let Verdict::Quieted { until } = verdict {
             assert_eq!(now.life(until + Duration::days(1)), Life::Fresh);
         }
@@ -550,19 +598,33 @@ async fn strong_pain_stops_the_work_until_the_coach_has_decided() {
     let session = hall.logged(
         &mut athlete,
         &["14", "14"],
-        &[("pain-1-score", "4"), ("pain-1-place", "left elbow"), ("effort", "6.5")],
+        &[
+            ("pain-1-score", "4"),
+            ("pain-1-place", "left elbow"),
+            ("effort", "6.5"),
+        ],
     );
     let page = athlete.get(&session).expect(200);
-    for words in ["Stop for today", "licensed clinician", "Your coach is told", "left elbow"] {
+    for words in [
+        "Stop for today",
+        "licensed clinician",
+        "Your coach is told",
+        "left elbow",
+    ] {
         assert!(page.body.contains(words), "{words}");
     }
     let today = athlete.get(&hall.gym.path("today")).expect(200);
-    assert!(today.body.contains("Waits for your coach") || today.body.contains("wants to look first"));
+    assert!(
+        today.body.contains("Waits for your coach") || today.body.contains("wants to look first")
+    );
     assert!(!today.body.contains("log/new?planned="));
     let plan = athlete.get(&hall.gym.path("plan")).expect(200);
     assert!(plan.body.contains("Waits for your coach"));
     let mut tx = hall.gym.enter().await;
-    for kept in flags::standing_for(&mut tx, &[hall.gym.athlete_id]).await.unwrap() {
+    for kept in flags::standing_for(&mut tx, &[hall.gym.athlete_id])
+        .await
+        .unwrap()
+    {
         let decision = NewDecision {
             id: DecisionId(new_id()),
             flag: kept.id,
@@ -655,10 +717,18 @@ async fn a_planned_session_is_shown_seen_logged_and_then_answered() {
     let sides: Vec<&str> = form
         .body
         .split("aria-label=\"Set ")
-        .filter(|rest| rest.split('"').next().is_some_and(|label| label.ends_with("side")))
+        .filter(|rest| {
+            rest.split('"')
+                .next()
+                .is_some_and(|label| label.ends_with("side"))
+        })
         .map(|rest| {
             let chosen = rest.split(" selected>").next().unwrap();
-            if chosen.ends_with("value=\"left\"") { "left" } else { "right" }
+            if chosen.ends_with("value=\"left\"") {
+                "left"
+            } else {
+                "right"
+            }
         })
         .collect();
     assert_eq!(sides, ["left", "right", "left", "right"]);
@@ -667,11 +737,18 @@ async fn a_planned_session_is_shown_seen_logged_and_then_answered() {
     let logged = send(&mut athlete, &hall.gym.path("log/new"), &fields).expect(303);
     let today = athlete.get(&hall.gym.path("today")).expect(200);
     assert!(!today.body.contains(&format!("planned={planned}")));
-    assert!(today.words().contains("Logged today 4 sets"), "{}", today.words());
+    assert!(
+        today.words().contains("Logged today 4 sets"),
+        "{}",
+        today.words()
+    );
     let again = athlete
         .get(&hall.gym.path(&format!("log/new?planned={planned}")))
         .expect(303);
-    assert_eq!(again.location(), logged.location().split('?').next().unwrap());
+    assert_eq!(
+        again.location(),
+        logged.location().split('?').next().unwrap()
+    );
     let mut tx = hall.gym.enter().await;
     let answered = blocks::planned(&mut tx, planned).await.unwrap();
     assert_eq!(answered.logged, Some(session_of(again.location())));
@@ -736,7 +813,11 @@ async fn bad_input_is_told_at_its_field_keeps_what_was_typed_and_stores_nothing(
         ("work-1-set-1-reps", "NaN", "whole number"),
         ("work-1-set-1-reps", "-3", "0 to 1000"),
         ("work-1-set-1-reps", "1001", "0 to 1000"),
-        ("work-1-set-1-reps", "99999999999999999999999", "whole number"),
+        (
+            "work-1-set-1-reps",
+            "99999999999999999999999",
+            "whole number",
+        ),
         ("work-1-set-1-reps", "14.5", "whole number"),
         ("work-1-set-1-reps", "١٤", "whole number"),
         ("work-1-set-1-reps", "1\u{0}4", "whole number"),
@@ -745,7 +826,11 @@ async fn bad_input_is_told_at_its_field_keeps_what_was_typed_and_stores_nothing(
         ("work-1-set-1-seconds", "inf", "whole number"),
         ("work-1-set-2-side", "up", "left or right"),
         ("work-1-movement", "pullover", "Choose a movement"),
-        ("work-1-club", "0193a000-0000-7000-8000-000000000000", "Choose a club"),
+        (
+            "work-1-club",
+            "0193a000-0000-7000-8000-000000000000",
+            "Choose a club",
+        ),
         ("work-1-hands", "three", "how the club was held"),
         ("day", "", "year-month-day"),
         ("day", "2026-11-26", "yet to come"),
@@ -773,8 +858,17 @@ async fn bad_input_is_told_at_its_field_keeps_what_was_typed_and_stores_nothing(
         put(&mut fields, field, value);
         let answer = send(&mut athlete, &path, &fields);
         // The score's error stands at the score, though the place was typed.
-        let at = if *field == "pain-1-place" { "pain-1-score" } else { field };
-        assert_eq!(answer.status, 422, "{field}={value:.20}: {}", answer.words());
+        let at = if *field == "pain-1-place" {
+            "pain-1-score"
+        } else {
+            field
+        };
+        assert_eq!(
+            answer.status,
+            422,
+            "{field}={value:.20}: {}",
+            answer.words()
+        );
         let error = answer
             .body
             .split_once(&format!("id=\"{at}-error\">"))
@@ -828,8 +922,14 @@ async fn what_is_no_form_or_too_large_is_refused_and_stores_nothing() {
     }
     body += "&note=caf%E9";
     let kind = [("content-type", "application/x-www-form-urlencoded")];
-    let answer = athlete.send("POST", &path, &kind, body.as_bytes()).expect(422);
-    assert!(answer.body.contains("could not be read"), "{}", answer.words());
+    let answer = athlete
+        .send("POST", &path, &kind, body.as_bytes())
+        .expect(422);
+    assert!(
+        answer.body.contains("could not be read"),
+        "{}",
+        answer.words()
+    );
     assert_eq!(hall.count(SESSIONS).await, 0);
 }
 
@@ -841,12 +941,21 @@ async fn notes_and_places_in_any_script_come_back_as_they_were() {
     let session = hall.logged(
         &mut athlete,
         &["14", "14"],
-        &[("note", note), ("pain-1-score", "2"), ("pain-1-place", "  Linker  ELLENBOGEN ")],
+        &[
+            ("note", note),
+            ("pain-1-score", "2"),
+            ("pain-1-place", "  Linker  ELLENBOGEN "),
+        ],
     );
     let mut tx = hall.gym.enter().await;
-    let kept = log::current(&mut tx, hall.gym.athlete_id, session_of(&session)).await.unwrap();
+    let kept = log::current(&mut tx, hall.gym.athlete_id, session_of(&session))
+        .await
+        .unwrap();
     assert_eq!(kept.done.note.as_str(), note);
-    assert_eq!(kept.done.pain[0].place.as_ref().unwrap().as_str(), "linker ellenbogen");
+    assert_eq!(
+        kept.done.pain[0].place.as_ref().unwrap().as_str(),
+        "linker ellenbogen"
+    );
     let page = athlete.get(&session).expect(200);
     assert!(page.body.contains("dir=\"auto\"") && !page.body.contains("<b>not bold"));
 }
@@ -875,7 +984,9 @@ async fn an_athlete_reaches_only_their_own_log() {
     let mut other = hall.gym.sign_in(&other).await;
     other.get(&session).expect(404);
     other.get(&format!("{session}/edit")).expect(404);
-    other.get(&hall.gym.path(&format!("log/new?planned={planned}"))).expect(404);
+    other
+        .get(&hall.gym.path(&format!("log/new?planned={planned}")))
+        .expect(404);
     // A form of theirs that names another's plan, another's revision, or another's id.
     let path = hall.gym.path("log/new");
     let form = hall.open(&mut other, 1);
@@ -909,7 +1020,9 @@ async fn a_day_that_passes_raises_what_only_time_raises() {
     // A1: no session for 14 days.
     assert!(hall.standing().await.contains(&(Rule::A1, Severity::Look)));
     let mut tx = hall.gym.enter().await;
-    let assessed = flags::assessments(&mut tx, &[hall.gym.athlete_id]).await.unwrap();
+    let assessed = flags::assessments(&mut tx, &[hall.gym.athlete_id])
+        .await
+        .unwrap();
     assert_eq!(assessed[&hall.gym.athlete_id].as_of, later);
 }
 
@@ -924,7 +1037,9 @@ async fn one_training_list_reads_the_same_in_pages_and_at_once() {
         log::record(&mut tx, &new).await.unwrap();
         by_day.insert(new.done.unwrap().on, new.revision);
     }
-    let between = log::between(&mut tx, &[athlete], date!(2026 - 01 - 01), TODAY).await.unwrap();
+    let between = log::between(&mut tx, &[athlete], date!(2026 - 01 - 01), TODAY)
+        .await
+        .unwrap();
     let ids: Vec<RevisionId> = between.iter().map(|one| one.revision).collect();
     assert_eq!(ids, by_day.values().copied().collect::<Vec<_>>());
     assert!(between.iter().all(|one| one.done.sets.len() == 2));
@@ -946,13 +1061,27 @@ async fn one_training_list_reads_the_same_in_pages_and_at_once() {
         },
     )
     .await;
-    assert!(matches!(other, Err(RecordError::Store(StoreError::NotFound))));
+    assert!(matches!(
+        other,
+        Err(RecordError::Store(StoreError::NotFound))
+    ));
     tx.commit().await.unwrap();
     let mut athlete = hall.gym.athlete().await;
     let mine = athlete.get(&hall.gym.path("mine")).expect(200);
     assert_eq!(mine.body.matches("Oak 6: 14 left, 14 right").count(), 15);
-    assert!(mine.words().contains("28.0 reps a minute in 30 s sets"), "{}", mine.words());
-    let older = mine.body.split("mine?before=").nth(1).unwrap().split('"').next().unwrap();
+    assert!(
+        mine.words().contains("28.0 reps a minute in 30 s sets"),
+        "{}",
+        mine.words()
+    );
+    let older = mine
+        .body
+        .split("mine?before=")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap();
     let next = athlete
         .get(&hall.gym.path(&format!("mine?before={older}")))
         .expect(200);
@@ -967,10 +1096,21 @@ async fn the_phone_page_is_light() {
     for page in ["today", "log/new", "mine", "plan"] {
         let answer = athlete.get(&hall.gym.path(page)).expect(200);
         let mut bytes = answer.body.len();
-        for linked in answer.body.split("href=\"").skip(1).chain(answer.body.split("src=\"").skip(1)) {
+        for linked in answer
+            .body
+            .split("href=\"")
+            .skip(1)
+            .chain(answer.body.split("src=\"").skip(1))
+        {
             let address = linked.split('"').next().unwrap();
-            assert!(!address.starts_with("http"), "{page} asks another host: {address}");
-            if address.starts_with("/static/") || address.contains(".css") || address.contains(".svg") {
+            assert!(
+                !address.starts_with("http"),
+                "{page} asks another host: {address}"
+            );
+            if address.starts_with("/static/")
+                || address.contains(".css")
+                || address.contains(".svg")
+            {
                 bytes += athlete.get(address).expect(200).body.len();
             }
         }
