@@ -80,6 +80,14 @@ impl<const MOST: usize> Label<MOST> {
     }
 }
 
+impl ClubName {
+    /// The name of a fixed club's only loading: the club's own.
+    #[must_use]
+    pub fn for_loading(&self) -> LoadingName {
+        Label(self.0.clone())
+    }
+}
+
 impl<const MOST: usize> TryFrom<String> for Label<MOST> {
     type Error = TextError;
 

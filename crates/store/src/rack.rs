@@ -578,6 +578,24 @@ fn only_adds(old: &ClubMeasure, new: &ClubMeasure) -> bool {
     same_bare && keeps(old.grip(), new.grip()) && old.plates() == new.plates()
 }
 
+/// Calls a loading by another name. Logs and plans follow.
+///
+/// # Errors
+/// [`StoreError::NotFound`]; [`StoreError::Constraint`] `loadings_name_once`.
+pub async fn rename_loading(
+    tx: &mut GymTx,
+    loading: LoadingId,
+    name: &LoadingName,
+) -> Result<(), StoreError> {
+    let done = sqlx::query("update loadings set name = $3 where gym_id = $1 and loading_id = $2")
+        .bind(tx.gym().0)
+        .bind(loading.0)
+        .bind(name.as_str())
+        .execute(tx.conn())
+        .await?;
+    touched(&done)
+}
+
 /// Takes a loading out of use, or brings it back (`None`).
 ///
 /// # Errors

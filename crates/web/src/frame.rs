@@ -139,6 +139,10 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "password-changed" => "Your password is changed, and every other browser is signed out.",
         "joined" => "Welcome. You have joined.",
         "role-given" => "The role is given.",
+        "club-added" => "The club is in the rack.",
+        "retired" => "Taken out of use. Logs and plans still name it.",
+        "brought-back" => "Back in use.",
+        "loading-replaced" => "Kept as a new loading, because the old one is in a log or a plan and stays true there.",
         "role-removed" => "The role is taken away.",
         _ => return None,
     })

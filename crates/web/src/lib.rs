@@ -19,6 +19,7 @@ pub mod tokens;
 pub mod visit;
 
 mod account;
+mod coach;
 mod athlete;
 mod coach;
 mod files;

@@ -101,7 +101,7 @@ impl Posted {
         });
     }
 
-    fn from_urlencoded(body: &[u8]) -> Self {
+    pub(crate) fn from_urlencoded(body: &[u8]) -> Self {
         let mut posted = Self::default();
         for pair in body.split(|b| *b == b'&').filter(|pair| !pair.is_empty()) {
             let at = pair.iter().position(|b| *b == b'=').unwrap_or(pair.len());

@@ -6,6 +6,7 @@ use axum::http::Method;
 use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
+use crate::coach::{movements, rack};
 use crate::{App, account, athlete, coach, owner};
 
 /// Who may call a route.
@@ -26,7 +27,7 @@ const ATHLETE: Who = Who::Gym(&[Role::Athlete]);
 const COACH: Who = Who::Gym(&[Role::Coach]);
 const OWNER: Who = Who::Gym(&[Role::Owner]);
 /// Attendance: an owner reads the whole gym's, a coach that of their roster. Invitations: an owner
-/// to every role, a coach to train.
+/// to every role, a coach to train. The rack and the movements: everybody reads, these two keep.
 const COACH_OR_OWNER: Who = Who::Gym(&[Role::Coach, Role::Owner]);
 
 /// A route.
@@ -129,6 +130,25 @@ pub fn table() -> Vec<Route> {
         get("/g/{gym}/files", COACH, coach::files::show),
         post("/g/{gym}/files", COACH, coach::files::take).taking(coach::files::UPLOAD_BYTES),
         get("/g/{gym}/files/{name}", COACH, coach::files::give),
+        // rack
+        get("/g/{gym}/rack", MEMBERS, rack::show),
+        get("/g/{gym}/rack/clubs/new", COACH_OR_OWNER, rack::add_form),
+        post("/g/{gym}/rack/clubs/new", COACH_OR_OWNER, rack::add),
+        get("/g/{gym}/rack/clubs/{club}", MEMBERS, rack::show_club),
+        get("/g/{gym}/rack/clubs/{club}/edit", COACH_OR_OWNER, rack::change_form),
+        post("/g/{gym}/rack/clubs/{club}/edit", COACH_OR_OWNER, rack::change),
+        post("/g/{gym}/rack/clubs/{club}/retire", COACH_OR_OWNER, rack::retire),
+        get("/g/{gym}/rack/clubs/{club}/loadings/new", COACH_OR_OWNER, rack::add_loading_form),
+        post("/g/{gym}/rack/clubs/{club}/loadings/new", COACH_OR_OWNER, rack::add_loading),
+        get("/g/{gym}/rack/loadings/{loading}/edit", COACH_OR_OWNER, rack::remeasure_form),
+        post("/g/{gym}/rack/loadings/{loading}/edit", COACH_OR_OWNER, rack::remeasure),
+        post("/g/{gym}/rack/loadings/{loading}/retire", COACH_OR_OWNER, rack::retire_loading),
+        get("/g/{gym}/movements", MEMBERS, movements::show),
+        get("/g/{gym}/movements/new", COACH_OR_OWNER, movements::add_form),
+        post("/g/{gym}/movements/new", COACH_OR_OWNER, movements::add),
+        get("/g/{gym}/movements/{movement}/edit", COACH_OR_OWNER, movements::change_form),
+        post("/g/{gym}/movements/{movement}/edit", COACH_OR_OWNER, movements::change),
+        post("/g/{gym}/movements/{movement}/retire", COACH_OR_OWNER, movements::retire),
         // owner
         get(
             "/g/{gym}/attendance",

@@ -1,0 +1,281 @@
+//! The rack in the order of its static moments, with the steps between neighbours and what would
+//! close those that are too wide (M5).
+
+use leverbook_domain::club::rack::{
+    self as order, Closing, Gap, OwnedPlate, Sleeve, gaps, plate_loadings, sorted,
+};
+use leverbook_domain::club::{ClubMeasure, Mechanics, Plate, step_size};
+use leverbook_domain::id::{AthleteId, ClubId, LoadingId};
+use leverbook_domain::units::{Length, UnitSystem};
+use leverbook_store::rack::{Club, Loading};
+
+use super::figures::{Figures, Step};
+
+/// Everything on the shelves, retired or not.
+pub(super) struct Stock {
+    pub(super) clubs: Vec<Club>,
+    pub(super) loadings: Vec<Loading>,
+}
+
+impl Stock {
+    fn club(&self, id: ClubId) -> Option<&Club> {
+        self.clubs.iter().find(|club| club.id == id)
+    }
+
+    /// What can be picked up: by this athlete, or by anybody of the gym.
+    fn usable(&self, whose: Option<AthleteId>) -> Vec<(&Club, &Loading)> {
+        self.loadings
+            .iter()
+            .filter(|loading| loading.retired_at.is_none())
+            .filter_map(|loading| Some((self.club(loading.club)?, loading)))
+            .filter(|(club, _)| {
+                let owner = club.details.owner;
+                club.retired_at.is_none() && (owner.is_none() || owner == whose)
+            })
+            .collect()
+    }
+}
+
+/// The rack as shown.
+pub(super) struct RackView {
+    /// From the least static moment on.
+    pub(super) by_moment: Vec<RackRow>,
+    /// Those without a static moment, from the least mass on.
+    pub(super) by_mass: Vec<RackRow>,
+    /// Steps over the limit, and what closes each.
+    pub(super) gaps: Vec<GapView>,
+    /// Clubs of athletes, where they are not in the rack shown.
+    pub(super) personal: Vec<ClubLink>,
+    /// Clubs that were taken out.
+    pub(super) retired: Vec<ClubLink>,
+    /// Whether anything in it has fasteners to inspect.
+    pub(super) loadable: bool,
+}
+
+/// One loading.
+pub(super) struct RackRow {
+    pub(super) club: ClubId,
+    pub(super) name: String,
+    pub(super) count: u16,
+    pub(super) personal: bool,
+    pub(super) figures: Figures,
+    /// From the one before.
+    pub(super) step: Option<Step>,
+}
+
+/// A step over the limit.
+pub(super) struct GapView {
+    pub(super) from: String,
+    pub(super) to: String,
+    pub(super) step: String,
+    /// Loadings that the plates recorded make, or clubs to get.
+    pub(super) closed_by: Vec<String>,
+    /// Whether plates that are there already do it.
+    pub(super) with_own_plates: bool,
+}
+
+/// A club elsewhere.
+pub(super) struct ClubLink {
+    pub(super) club: ClubId,
+    pub(super) name: String,
+    pub(super) owner: String,
+}
+
+/// A loading that is on the shelf, or one that plates would make.
+#[derive(Debug, Clone, PartialEq)]
+enum Key {
+    Kept(LoadingId),
+    Made(String),
+}
+
+/// Lays the rack out.
+pub(super) fn rack(
+    stock: &Stock,
+    whose: Option<AthleteId>,
+    with_others: bool,
+    limit_percent: f64,
+    units: UnitSystem,
+) -> RackView {
+    let usable = stock.usable(whose);
+    let order = sorted(usable.iter().map(|(_, loading)| placed(loading)).collect());
+    let find = |key: &Key| {
+        usable.iter().find(|(_, loading)| *key == Key::Kept(loading.id))
+    };
+    let rows = |loadings: &[order::Loading<Key>]| -> Vec<RackRow> {
+        let found: Vec<_> = loadings.iter().filter_map(|loading| find(&loading.id)).collect();
+        let before = std::iter::once(None).chain(found.iter().map(Some));
+        let step = |before: Option<&&(&Club, &Loading)>, loading: &Loading| {
+            before.map(|(_, before)| {
+                let (from, to) = (before.measure.mechanics(), loading.measure.mechanics());
+                let size = step_size(from, to);
+                let names = (before.name.as_str(), loading.name.as_str());
+                Step::of((names.0, from), (names.1, to), size, limit_percent, units)
+            })
+        };
+        found
+            .iter()
+            .zip(before)
+            .map(|((club, loading), before)| RackRow {
+                club: club.id,
+                name: loading.name.as_str().to_owned(),
+                count: club.details.count,
+                personal: club.details.owner.is_some(),
+                figures: Figures::of(&loading.measure, units),
+                step: step(before, loading),
+            })
+            .collect()
+    };
+    let mut by_mass = order.unplaced.clone();
+    by_mass.sort_by_key(|loading| loading.mechanics.mass.value());
+    let wide = gaps(&order, &made_from_plates(&usable, units), limit_percent / 100.0);
+    RackView {
+        by_moment: rows(&order.by_moment),
+        by_mass: rows(&by_mass),
+        gaps: wide.iter().map(|gap| gap_view(gap, &usable, units)).collect(),
+        personal: links(stock, |club| {
+            with_others
+                && club.retired_at.is_none()
+                && club.details.owner.is_some()
+                && club.details.owner != whose
+        }),
+        retired: links(stock, |club| with_others && club.retired_at.is_some()),
+        loadable: usable.iter().any(|(club, _)| club.details.loadable),
+    }
+}
+
+fn placed(loading: &Loading) -> order::Loading<Key> {
+    order::Loading { id: Key::Kept(loading.id), mechanics: *loading.measure.mechanics() }
+}
+
+fn links(stock: &Stock, wanted: impl Fn(&Club) -> bool) -> Vec<ClubLink> {
+    stock
+        .clubs
+        .iter()
+        .filter(|club| wanted(club))
+        .map(|club| ClubLink {
+            club: club.id,
+            name: club.details.name.as_str().to_owned(),
+            owner: club.owner_name.clone().unwrap_or_default(),
+        })
+        .collect()
+}
+
+fn gap_view(gap: &Gap<Key>, usable: &[(&Club, &Loading)], units: UnitSystem) -> GapView {
+    let name = |key: &Key| match key {
+        Key::Kept(id) => usable
+            .iter()
+            .find(|(_, loading)| loading.id == *id)
+            .map_or_else(String::new, |(_, loading)| loading.name.as_str().to_owned()),
+        Key::Made(words) => words.clone(),
+    };
+    let (closed_by, with_own_plates) = match &gap.closed_by {
+        Closing::Owned(keys) => (keys.iter().map(name).collect(), true),
+        Closing::New(new) => {
+            let words = |club: &order::NewLoading| {
+                format!(
+                    "about {}, so that its static moment is near {}",
+                    units.format_mass(club.mass),
+                    units.format_moment(club.static_moment)
+                )
+            };
+            (new.iter().map(words).collect(), false)
+        }
+    };
+    GapView {
+        from: name(&gap.from),
+        to: name(&gap.to),
+        step: format!("{:+.0} %, {}", gap.step.fraction * 100.0, gap.step.basis.words()),
+        closed_by,
+        with_own_plates,
+    }
+}
+
+/// Every loading that the plates of a club, as recorded on its loadings, would make and that is not
+/// on the shelf. A club whose plates make too many to weigh offers none.
+fn made_from_plates(
+    usable: &[(&Club, &Loading)],
+    units: UnitSystem,
+) -> Vec<order::Loading<Key>> {
+    let mut made = Vec::new();
+    let mut seen: Vec<ClubId> = Vec::new();
+    for (club, _) in usable.iter().filter(|(club, _)| club.details.loadable) {
+        if seen.contains(&club.id) {
+            continue;
+        }
+        seen.push(club.id);
+        let measures: Vec<&ClubMeasure> = usable
+            .iter()
+            .filter(|(other, _)| other.id == club.id)
+            .map(|(_, loading)| &loading.measure)
+            .collect();
+        let Some((bare, sleeve, plates)) = sleeve_of(&measures) else { continue };
+        for measure in plate_loadings(&bare, sleeve, &plates).unwrap_or_default() {
+            let on_shelf = measures.iter().any(|kept| same_lever(kept.mechanics(), measure.mechanics()));
+            if !on_shelf {
+                let words = loaded_words(club, measure.plates(), units);
+                made.push(order::Loading { id: Key::Made(words), mechanics: *measure.mechanics() });
+            }
+        }
+    }
+    made
+}
+
+/// Whether two loadings ask the same of the hands.
+fn same_lever(one: &Mechanics, other: &Mechanics) -> bool {
+    let moment = |mechanics: &Mechanics| mechanics.static_moment.map(|moment| moment.value().nm());
+    match (moment(one), moment(other)) {
+        (Some(one), Some(other)) => (one - other).abs() < 1e-6,
+        _ => false,
+    }
+}
+
+/// The bare club, where its plates sit, and the plates there are: of each kind as many as ever went
+/// on at once. The sleeve has room for the thickest stack recorded, and no more is assumed.
+fn sleeve_of(measures: &[&ClubMeasure]) -> Option<(ClubMeasure, Sleeve, Vec<OwnedPlate>)> {
+    let loaded = || measures.iter().filter(|measure| !measure.plates().is_empty());
+    let near = |plate: &Plate| plate.offset.m() - plate.thickness.m() / 2.0;
+    let far = |plate: &Plate| plate.offset.m() + plate.thickness.m() / 2.0;
+    let plates = || loaded().flat_map(|measure| measure.plates());
+    let seat = plates().map(near).min_by(f64::total_cmp)?;
+    let end = plates().map(far).max_by(f64::total_cmp)?;
+    let mut owned: Vec<OwnedPlate> = Vec::new();
+    for measure in loaded() {
+        let on: Vec<OwnedPlate> = measure.plates().iter().map(owned_plate).collect();
+        for plate in &on {
+            let count = |list: &[OwnedPlate]| list.iter().filter(|other| *other == plate).count();
+            let missing = count(&on).saturating_sub(count(&owned));
+            owned.extend(std::iter::repeat_n(*plate, missing));
+        }
+    }
+    let sleeve = Sleeve {
+        seat: Length::from_m(seat.max(0.0)).ok()?,
+        room: Length::from_m(end - seat).ok()?,
+    };
+    let bare = loaded().next()?.with_plates(Vec::new()).ok()?;
+    Some((bare, sleeve, owned))
+}
+
+const fn owned_plate(plate: &Plate) -> OwnedPlate {
+    OwnedPlate {
+        mass: plate.mass,
+        radius: plate.radius,
+        bore_radius: plate.bore_radius,
+        thickness: plate.thickness,
+    }
+}
+
+/// "Loadable with 2 × 1.25 kg and 0.5 kg".
+fn loaded_words(club: &Club, plates: &[Plate], units: UnitSystem) -> String {
+    let masses: Vec<String> = plates
+        .chunk_by(|one, other| one.mass == other.mass)
+        .map(|alike| {
+            let mass = units.format_mass(alike[0].mass);
+            if alike.len() > 1 { format!("{} × {mass}", alike.len()) } else { mass }
+        })
+        .collect();
+    let name = club.details.name.as_str();
+    match masses.as_slice() {
+        [] => format!("{name} without plates"),
+        masses => format!("{name} with {}", masses.join(" and ")),
+    }
+}
