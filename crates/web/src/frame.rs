@@ -142,7 +142,9 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "club-added" => "The club is in the rack.",
         "retired" => "Taken out of use. Logs and plans still name it.",
         "brought-back" => "Back in use.",
-        "loading-replaced" => "Kept as a new loading, because the old one is in a log or a plan and stays true there.",
+        "loading-replaced" => {
+            "Kept as a new loading, because the old one is in a log or a plan and stays true there."
+        }
         "role-removed" => "The role is taken away.",
         _ => return None,
     })

@@ -19,8 +19,8 @@ pub mod tokens;
 pub mod visit;
 
 mod account;
-mod coach;
 mod athlete;
+mod coach;
 mod coach;
 mod files;
 mod guard;

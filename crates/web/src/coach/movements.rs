@@ -17,8 +17,11 @@ use crate::posted::Posted;
 use crate::visit::Visit;
 
 /// What the schema's constraint on names says at its field.
-const NAME_TAKEN: [(&str, &str, &str); 1] =
-    [("movements_name_once", "name", "is the name of another movement here, perhaps a retired one")];
+const NAME_TAKEN: [(&str, &str, &str); 1] = [(
+    "movements_name_once",
+    "name",
+    "is the name of another movement here, perhaps a retired one",
+)];
 
 #[derive(Template)]
 #[template(path = "coach/movements.html")]
@@ -58,8 +61,16 @@ pub(crate) struct MovementPage {
 
 impl MovementPage {
     fn new(visit: &Visit, form: Form, movement: Option<Movement>) -> Self {
-        let title = if movement.is_some() { "Change a movement" } else { "Add a movement" };
-        Self { frame: visit.frame(title, Nav::Movements), form, movement }
+        let title = if movement.is_some() {
+            "Change a movement"
+        } else {
+            "Add a movement"
+        };
+        Self {
+            frame: visit.frame(title, Nav::Movements),
+            form,
+            movement,
+        }
     }
 }
 
@@ -125,14 +136,22 @@ pub(crate) async fn change(
         }
     }
     let form = Form::again(&posted, errors);
-    Ok(Page::unprocessable(MovementPage::new(&visit, form, Some(movement))))
+    Ok(Page::unprocessable(MovementPage::new(
+        &visit,
+        form,
+        Some(movement),
+    )))
 }
 
 fn read(posted: &Posted, errors: &mut FieldErrors) -> Option<MovementDetails> {
     let name = errors.read(posted, "name", MovementName::new);
     let cues = errors.read(posted, "cues", Guidance::new);
     let faults = errors.read(posted, "faults", Guidance::new);
-    Some(MovementDetails { name: name?, cues: cues?, faults: faults? })
+    Some(MovementDetails {
+        name: name?,
+        cues: cues?,
+        faults: faults?,
+    })
 }
 
 /// Takes a movement out of the catalogue, or brings it back.

@@ -118,7 +118,12 @@ pub(crate) async fn add(
     let mut tx = visit.enter(&app).await?;
     let owner = owner_of(&mut tx, &posted).await?;
     let again = |errors: FieldErrors, owner| {
-        NewClubPage::new(&visit, Form::again(&posted, errors), owner, Rows::sent(&posted))
+        NewClubPage::new(
+            &visit,
+            Form::again(&posted, errors),
+            owner,
+            Rows::sent(&posted),
+        )
     };
     let mut errors = FieldErrors::new();
     if posted.has("more") {
@@ -129,13 +134,22 @@ pub(crate) async fn add(
     let measure = measure_form::read(&posted, visit.units, None, &mut errors);
     if let (Some(details), Some(measure), false) = (details, measure, errors.any()) {
         let name = named.unwrap_or_else(|| details.name.for_loading());
-        let first = NewLoading { id: app.new_id(), name, measure };
+        let first = NewLoading {
+            id: app.new_id(),
+            name,
+            measure,
+        };
         match rack::add_club(&mut tx, app.new_id(), &details, &first, visit.now).await {
             Ok(()) => {
                 tx.commit().await?;
-                return Ok(see_other(&visit.to(&rack_address(owner.as_ref(), "club-added"))));
+                return Ok(see_other(
+                    &visit.to(&rack_address(owner.as_ref(), "club-added")),
+                ));
             }
-            Err(error) => errors.refused(error, &[("loadings_name_once", name_field(&posted), NAME_TAKEN)])?,
+            Err(error) => errors.refused(
+                error,
+                &[("loadings_name_once", name_field(&posted), NAME_TAKEN)],
+            )?,
         }
     }
     Ok(Page::unprocessable(again(errors, owner)))
@@ -150,7 +164,11 @@ fn rack_address(owner: Option<&Athlete>, done: &str) -> String {
 
 /// The field whose name was taken: the loading's own where one was typed, else the club's.
 fn name_field(posted: &Posted) -> &'static str {
-    if posted.text("loading_name").trim().is_empty() { "name" } else { "loading_name" }
+    if posted.text("loading_name").trim().is_empty() {
+        "name"
+    } else {
+        "loading_name"
+    }
 }
 
 /// The athlete that the form says the club belongs to.
@@ -210,7 +228,11 @@ pub(crate) async fn change_form(
         ("count", club.details.count.to_string()),
         ("loadable", loadable.to_owned()),
     ]);
-    Ok(Page(EditClubPage { frame: visit.frame("Change a club", Nav::Rack), form, club }))
+    Ok(Page(EditClubPage {
+        frame: visit.frame("Change a club", Nav::Rack),
+        form,
+        club,
+    }))
 }
 
 /// Changes a club's name, number and kind. A fixed club's only loading takes the name along.
@@ -227,7 +249,9 @@ pub(crate) async fn change(
         match write(&mut tx, &club, &details).await {
             Ok(()) => {
                 tx.commit().await?;
-                return Ok(see_other(&visit.to(&format!("rack/clubs/{}?done=saved", club.id))));
+                return Ok(see_other(
+                    &visit.to(&format!("rack/clubs/{}?done=saved", club.id)),
+                ));
             }
             Err(error) => errors.refused(error, &[("loadings_name_once", "name", NAME_TAKEN)])?,
         }
@@ -261,5 +285,7 @@ pub(crate) async fn retire(
     rack::retire_club(&mut tx, club, (!back).then_some(visit.now)).await?;
     tx.commit().await?;
     let done = if back { "brought-back" } else { "retired" };
-    Ok(see_other(&visit.to(&format!("rack/clubs/{club}?done={done}"))))
+    Ok(see_other(
+        &visit.to(&format!("rack/clubs/{club}?done={done}")),
+    ))
 }

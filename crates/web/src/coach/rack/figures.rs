@@ -56,7 +56,11 @@ impl Figures {
         let mechanics = measure.mechanics();
         let shape = matches!(measure.bare(), BareClub::Shape(_));
         let inputs = Inputs { measure, units };
-        let built = if shape || !measure.plates().is_empty() { "M2b, M3" } else { "M3" };
+        let built = if shape || !measure.plates().is_empty() {
+            "M2b, M3"
+        } else {
+            "M3"
+        };
         Self {
             mass: Figure {
                 name: "Mass",
@@ -76,7 +80,10 @@ impl Figures {
             length: Figure {
                 name: "Length",
                 text: known(mechanics.length.map(|measured| length(measured, units))),
-                why_unknown: mechanics.length.is_none().then_some("nobody has measured it yet"),
+                why_unknown: mechanics
+                    .length
+                    .is_none()
+                    .then_some("nobody has measured it yet"),
                 origin: Origin {
                     rules: "M3",
                     formula: "from the knob end to the far end",
@@ -100,7 +107,11 @@ impl Figures {
             },
             moment: Figure {
                 name: "Static moment",
-                text: known(mechanics.static_moment.map(|measured| moment(measured, units))),
+                text: known(
+                    mechanics
+                        .static_moment
+                        .map(|measured| moment(measured, units)),
+                ),
                 why_unknown: why_no_moment(measure),
                 origin: Origin {
                     rules: "M1, M3",
@@ -112,7 +123,11 @@ impl Figures {
             },
             inertia: Figure {
                 name: "Inertia about the grip",
-                text: known(mechanics.inertia_grip.map(|measured| inertia(measured, units))),
+                text: known(
+                    mechanics
+                        .inertia_grip
+                        .map(|measured| inertia(measured, units)),
+                ),
                 why_unknown: why_no_inertia(measure),
                 origin: inputs.inertia(),
             },
@@ -121,7 +136,13 @@ impl Figures {
 
     /// In the order pages list them.
     pub(super) fn all(&self) -> [&Figure; 5] {
-        [&self.mass, &self.length, &self.balance, &self.moment, &self.inertia]
+        [
+            &self.mass,
+            &self.length,
+            &self.balance,
+            &self.moment,
+            &self.inertia,
+        ]
     }
 }
 
@@ -163,14 +184,22 @@ impl Inputs<'_> {
     fn bare(&self) -> Vec<(String, String)> {
         let units = self.units;
         match self.measure.bare() {
-            BareClub::Weighed { mass, length, balance, .. } => {
+            BareClub::Weighed {
+                mass,
+                length,
+                balance,
+                ..
+            } => {
                 let mut pairs = vec![("mass, weighed".to_owned(), units.format_mass(*mass))];
                 pairs.extend(
                     length.map(|length| ("length".to_owned(), units.format_length(length))),
                 );
-                pairs.extend(
-                    balance.map(|at| ("balance point, measured".to_owned(), units.format_length(at))),
-                );
+                pairs.extend(balance.map(|at| {
+                    (
+                        "balance point, measured".to_owned(),
+                        units.format_length(at),
+                    )
+                }));
                 pairs
             }
             BareClub::Shape(pieces) => (1..)
@@ -214,10 +243,14 @@ impl Inputs<'_> {
         let mechanics = self.measure.mechanics();
         let mut pairs = vec![("mass m".to_owned(), mass(mechanics.mass, self.units))];
         pairs.extend(
-            mechanics.balance.map(|at| ("balance point b".to_owned(), length(at, self.units))),
+            mechanics
+                .balance
+                .map(|at| ("balance point b".to_owned(), length(at, self.units))),
         );
         pairs.extend(
-            self.measure.grip().map(|at| ("grip r".to_owned(), self.units.format_length(at))),
+            self.measure
+                .grip()
+                .map(|at| ("grip r".to_owned(), self.units.format_length(at))),
         );
         pairs.push((GRAVITY.0.to_owned(), GRAVITY.1.to_owned()));
         pairs
@@ -226,10 +259,12 @@ impl Inputs<'_> {
     fn inertia(&self) -> Origin {
         let mut inputs = self.moment();
         let about_balance = self.measure.mechanics().inertia_cm;
-        inputs.extend(
-            about_balance
-                .map(|about| ("about the balance point I_cm".to_owned(), inertia(about, self.units))),
-        );
+        inputs.extend(about_balance.map(|about| {
+            (
+                "about the balance point I_cm".to_owned(),
+                inertia(about, self.units),
+            )
+        }));
         match self.measure.bare() {
             BareClub::Weighed { swing, .. } => {
                 if let Some(swing) = swing {
@@ -264,22 +299,42 @@ impl Inputs<'_> {
 
 fn mass(measured: Measured<Mass>, units: UnitSystem) -> String {
     let one = Mass::from_kg(1.0).map_or(1.0, |one| one.in_system(units));
-    shown(measured.value().kg(), measured.plus_minus(), one, units.mass_unit())
+    shown(
+        measured.value().kg(),
+        measured.plus_minus(),
+        one,
+        units.mass_unit(),
+    )
 }
 
 fn length(measured: Measured<Length>, units: UnitSystem) -> String {
     let one = Length::from_m(1.0).map_or(1.0, |one| one.in_system(units));
-    shown(measured.value().m(), measured.plus_minus(), one, units.length_unit())
+    shown(
+        measured.value().m(),
+        measured.plus_minus(),
+        one,
+        units.length_unit(),
+    )
 }
 
 fn moment(measured: Measured<StaticMoment>, units: UnitSystem) -> String {
     let one = StaticMoment::from_nm(1.0).map_or(1.0, |one| one.in_system(units));
-    shown(measured.value().nm(), measured.plus_minus(), one, units.moment_unit())
+    shown(
+        measured.value().nm(),
+        measured.plus_minus(),
+        one,
+        units.moment_unit(),
+    )
 }
 
 fn inertia(measured: Measured<Inertia>, units: UnitSystem) -> String {
     let one = Inertia::from_kgm2(1.0).map_or(1.0, |one| one.in_system(units));
-    shown(measured.value().kgm2(), measured.plus_minus(), one, units.inertia_unit())
+    shown(
+        measured.value().kgm2(),
+        measured.plus_minus(),
+        one,
+        units.inertia_unit(),
+    )
 }
 
 /// "47.4 ± 0.5 N·m": the ± to one digit (two where the first is 1), the value to the same place
@@ -394,9 +449,18 @@ mod tests {
         let figures = Figures::of(&measure, UnitSystem::Kilogram);
         assert_eq!(figures.length.text, "unknown");
         assert_eq!(figures.inertia.text, "unknown");
-        assert!(figures.inertia.why_unknown.is_some_and(|why| why.contains("swing test")));
+        assert!(
+            figures
+                .inertia
+                .why_unknown
+                .is_some_and(|why| why.contains("swing test"))
+        );
         // M1 by hand: 8 · 9.80665 · 0.35 = 27.459 N·m.
-        assert!(figures.moment.text.starts_with("27.5 ± "), "{}", figures.moment.text);
+        assert!(
+            figures.moment.text.starts_with("27.5 ± "),
+            "{}",
+            figures.moment.text
+        );
         assert_eq!(figures.moment.why_unknown, None);
     }
 }

@@ -32,8 +32,18 @@ pub(crate) struct LoadingPage {
 }
 
 impl LoadingPage {
-    fn new(visit: &Visit, form: Form, club: Club, before: Option<(Loading, bool)>, rows: Rows) -> Self {
-        let title = if before.is_some() { "Measure again" } else { "Add a loading" };
+    fn new(
+        visit: &Visit,
+        form: Form,
+        club: Club,
+        before: Option<(Loading, bool)>,
+        rows: Rows,
+    ) -> Self {
+        let title = if before.is_some() {
+            "Measure again"
+        } else {
+            "Add a loading"
+        };
         let (before, used) = before.map_or((None, false), |(before, used)| (Some(before), used));
         Self {
             frame: visit.frame(title, Nav::Rack),
@@ -54,7 +64,10 @@ pub(crate) async fn add_form(
 ) -> Result<Page<LoadingPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let club = rack::club(&mut tx, club).await?;
-    let newest = rack::loadings_of(&mut tx, club.id).await?.into_iter().next();
+    let newest = rack::loadings_of(&mut tx, club.id)
+        .await?
+        .into_iter()
+        .next();
     let (form, rows) = match newest {
         Some(newest) => {
             let (values, rows) = measure_form::shown(&newest.measure, visit.units);
@@ -82,16 +95,25 @@ pub(crate) async fn add(
     if posted.has("more") {
         return Ok(Page(again(errors, club)).into_response());
     }
-    let newest = rack::loadings_of(&mut tx, club.id).await?.into_iter().next();
+    let newest = rack::loadings_of(&mut tx, club.id)
+        .await?
+        .into_iter()
+        .next();
     let before = newest.as_ref().map(|newest| &newest.measure);
     let name = errors.read(&posted, "loading_name", LoadingName::new);
     let measure = measure_form::read(&posted, visit.units, before, &mut errors);
     if let (Some(name), Some(measure)) = (name, measure) {
-        let new = NewLoading { id: app.new_id(), name, measure };
+        let new = NewLoading {
+            id: app.new_id(),
+            name,
+            measure,
+        };
         match rack::add_loading(&mut tx, club.id, &new, visit.now).await {
             Ok(()) => {
                 tx.commit().await?;
-                return Ok(see_other(&visit.to(&format!("rack/clubs/{}?done=saved", club.id))));
+                return Ok(see_other(
+                    &visit.to(&format!("rack/clubs/{}?done=saved", club.id)),
+                ));
             }
             Err(error) => {
                 errors.refused(error, &[("loadings_name_once", "loading_name", NAME_TAKEN)])?;
@@ -113,7 +135,13 @@ pub(crate) async fn remeasure_form(
     let used = rack::is_used(&mut tx, loading.id).await?;
     let (mut values, rows) = measure_form::shown(&loading.measure, visit.units);
     values.push(("loading_name".to_owned(), loading.name.as_str().to_owned()));
-    Ok(Page(LoadingPage::new(&visit, Form::with(values), club, Some((loading, used)), rows)))
+    Ok(Page(LoadingPage::new(
+        &visit,
+        Form::with(values),
+        club,
+        Some((loading, used)),
+        rows,
+    )))
 }
 
 /// Measures a loading again. One that was used is replaced, unless something was only added.
@@ -129,7 +157,13 @@ pub(crate) async fn remeasure(
     let used = rack::is_used(&mut tx, loading.id).await?;
     let again = |errors: FieldErrors, club, loading| {
         let form = Form::again(&posted, errors);
-        LoadingPage::new(&visit, form, club, Some((loading, used)), Rows::sent(&posted))
+        LoadingPage::new(
+            &visit,
+            form,
+            club,
+            Some((loading, used)),
+            Rows::sent(&posted),
+        )
     };
     let mut errors = FieldErrors::new();
     if posted.has("more") {
@@ -143,7 +177,11 @@ pub(crate) async fn remeasure(
     let name = errors.read(&posted, "loading_name", LoadingName::new);
     let measure = measure_form::read(&posted, visit.units, Some(&loading.measure), &mut errors);
     if let (Some(name), Some(measure)) = (name, measure) {
-        let new = NewLoading { id: app.new_id(), name, measure };
+        let new = NewLoading {
+            id: app.new_id(),
+            name,
+            measure,
+        };
         match rack::remeasure(&mut tx, &loading, &new, visit.now, visit.today).await {
             Ok(outcome) => {
                 tx.commit().await?;
@@ -151,7 +189,9 @@ pub(crate) async fn remeasure(
                     Remeasured::Same => "saved",
                     Remeasured::Replaced(_) => "loading-replaced",
                 };
-                return Ok(see_other(&visit.to(&format!("rack/clubs/{}?done={done}", club.id))));
+                return Ok(see_other(
+                    &visit.to(&format!("rack/clubs/{}?done={done}", club.id)),
+                ));
             }
             Err(error) => {
                 errors.refused(error, &[("loadings_name_once", "loading_name", NAME_TAKEN)])?;
@@ -174,5 +214,7 @@ pub(crate) async fn retire(
     rack::retire_loading(&mut tx, loading, (!back).then_some(visit.now)).await?;
     tx.commit().await?;
     let done = if back { "brought-back" } else { "retired" };
-    Ok(see_other(&visit.to(&format!("rack/clubs/{club}?done={done}"))))
+    Ok(see_other(
+        &visit.to(&format!("rack/clubs/{club}?done={done}")),
+    ))
 }

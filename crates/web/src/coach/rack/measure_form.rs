@@ -91,15 +91,25 @@ impl Rows {
     /// The rows with their fields named, for the page.
     pub(super) fn named(self, units: UnitSystem) -> MeasureRows {
         let length = units.length_unit();
-        let cells = |columns: &[(&str, &str); 5], words: [(&'static str, &'static str); 5], number| {
-            columns
-                .iter()
-                .zip(words)
-                .map(|((name, _), (label, unit))| Cell { name: format!("{name}_{number}"), label, unit })
-                .collect()
-        };
+        let cells =
+            |columns: &[(&str, &str); 5], words: [(&'static str, &'static str); 5], number| {
+                columns
+                    .iter()
+                    .zip(words)
+                    .map(|((name, _), (label, unit))| Cell {
+                        name: format!("{name}_{number}"),
+                        label,
+                        unit,
+                    })
+                    .collect()
+            };
         let rows = |count, columns, words| {
-            (1..=count).map(|number| Row { number, cells: cells(columns, words, number) }).collect()
+            (1..=count)
+                .map(|number| Row {
+                    number,
+                    cells: cells(columns, words, number),
+                })
+                .collect()
         };
         let piece = [
             ("Length", length),
@@ -177,11 +187,13 @@ enum Scale {
 
 impl Scale {
     fn of(name: &str) -> Self {
-        match name.trim_end_matches(|c: char| c.is_ascii_digit()).trim_end_matches('_') {
+        match name
+            .trim_end_matches(|c: char| c.is_ascii_digit())
+            .trim_end_matches('_')
+        {
             "mass" | "mass_off" | "plate_mass" => Self::Mass,
-            "piece_start" | "piece_end" | "piece_bore" | "plate_across" | "plate_bore" | "across_off" => {
-                Self::Across
-            }
+            "piece_start" | "piece_end" | "piece_bore" | "plate_across" | "plate_bore"
+            | "across_off" => Self::Across,
             "swings_time" | "swings_time_off" => Self::Swings,
             "piece_density" | "density_off" => Self::AsTyped,
             _ => Self::Length,
@@ -228,27 +240,37 @@ struct Reader<'a> {
 impl Reader<'_> {
     fn number(&mut self, name: &str) -> Option<f64> {
         let typed = self.posted.text(name).trim();
-        let kept = self.shown.iter().find(|(shown, text, _)| shown == name && text == typed);
+        let kept = self
+            .shown
+            .iter()
+            .find(|(shown, text, _)| shown == name && text == typed);
         if let Some((_, _, kept)) = kept {
             return Some(*kept);
         }
         let factor = Scale::of(name).factor(self.units);
-        self.errors.read_optional(self.posted, name, decimal).map(|typed| typed * factor)
+        self.errors
+            .read_optional(self.posted, name, decimal)
+            .map(|typed| typed * factor)
     }
 
     /// The rows of which anything was filled in, with their numbers. Wholly empty ones are skipped.
     fn filled(&self, columns: &[(&str, &str)], rows: usize) -> Vec<usize> {
         (1..=rows)
             .filter(|row| {
-                columns.iter().any(|(name, _)| {
-                    !self.posted.text(&format!("{name}_{row}")).trim().is_empty()
-                })
+                columns
+                    .iter()
+                    .any(|(name, _)| !self.posted.text(&format!("{name}_{row}")).trim().is_empty())
             })
             .collect()
     }
 
     /// The numbers of a row; those named in `may_be_empty` are 0 then.
-    fn row(&mut self, columns: &[(&str, &str); 5], row: usize, may_be_empty: &str) -> Option<[f64; 5]> {
+    fn row(
+        &mut self,
+        columns: &[(&str, &str); 5],
+        row: usize,
+        may_be_empty: &str,
+    ) -> Option<[f64; 5]> {
         let mut numbers = [0.0; 5];
         let mut whole = true;
         for (number, (column, _)) in numbers.iter_mut().zip(columns) {
@@ -277,9 +299,16 @@ pub(super) fn read(
     before: Option<&ClubMeasure>,
     errors: &mut FieldErrors,
 ) -> Option<ClubMeasure> {
-    let shown = before.map(|measure| kept_values(measure, units)).unwrap_or_default();
+    let shown = before
+        .map(|measure| kept_values(measure, units))
+        .unwrap_or_default();
     let rows = Rows::sent(posted);
-    let mut reader = Reader { posted, units, shown, errors };
+    let mut reader = Reader {
+        posted,
+        units,
+        shown,
+        errors,
+    };
     let shaped = posted.text("how") == "shape";
 
     let plate_rows = reader.filled(&PLATE, rows.plates);
@@ -288,7 +317,13 @@ pub(super) fn read(
         .map(|row| {
             let [mass_kg, offset_mm, radius_mm, bore_radius_mm, thickness_mm] =
                 reader.row(&PLATE, *row, "")?;
-            Some(PlateFields { mass_kg, offset_mm, radius_mm, bore_radius_mm, thickness_mm })
+            Some(PlateFields {
+                mass_kg,
+                offset_mm,
+                radius_mm,
+                bore_radius_mm,
+                thickness_mm,
+            })
         })
         .collect();
     let mut fields = ClubFields {
@@ -306,8 +341,13 @@ pub(super) fn read(
         let pieces: Option<Vec<SegmentFields>> = piece_rows
             .iter()
             .map(|row| {
-                let [length_mm, start_radius_mm, end_radius_mm, bore_radius_mm, density_kg_m3] =
-                    reader.row(&PIECE, *row, "piece_bore")?;
+                let [
+                    length_mm,
+                    start_radius_mm,
+                    end_radius_mm,
+                    bore_radius_mm,
+                    density_kg_m3,
+                ] = reader.row(&PIECE, *row, "piece_bore")?;
                 Some(SegmentFields {
                     length_mm,
                     start_radius_mm,
@@ -331,7 +371,10 @@ pub(super) fn read(
     }
     ClubMeasure::try_from(fields)
         .map_err(|wrong| {
-            errors.add(&field_name(&wrong.field, &piece_rows, &plate_rows), wrong.refusal);
+            errors.add(
+                &field_name(&wrong.field, &piece_rows, &plate_rows),
+                wrong.refusal,
+            );
         })
         .ok()
 }
@@ -340,7 +383,10 @@ pub(super) fn read(
 /// the second filled row is the fourth.
 fn field_name(field: &str, pieces: &[usize], plates: &[usize]) -> String {
     let in_row = |field: &str, list: &str, rows: &[usize], columns: &[(&str, &str)]| {
-        let (index, column) = field.strip_prefix(list)?.strip_prefix('[')?.split_once("].")?;
+        let (index, column) = field
+            .strip_prefix(list)?
+            .strip_prefix('[')?
+            .split_once("].")?;
         let row = rows.get(index.parse::<usize>().ok()?)?;
         let (name, _) = columns.iter().find(|(_, field)| *field == column)?;
         Some(format!("{name}_{row}"))
@@ -348,7 +394,10 @@ fn field_name(field: &str, pieces: &[usize], plates: &[usize]) -> String {
     in_row(field, "segments", pieces, &PIECE)
         .or_else(|| in_row(field, "plates", plates, &PLATE))
         .or_else(|| {
-            SINGLE.iter().find(|(_, known)| *known == field).map(|(name, _)| (*name).to_owned())
+            SINGLE
+                .iter()
+                .find(|(_, known)| *known == field)
+                .map(|(name, _)| (*name).to_owned())
         })
         .unwrap_or_else(|| "piece_length_1".to_owned())
 }
@@ -410,15 +459,26 @@ fn kept_values(measure: &ClubMeasure, units: UnitSystem) -> Vec<(String, String,
 /// The fields of a form that shows a measure, and the rows it needs.
 pub(super) fn shown(measure: &ClubMeasure, units: UnitSystem) -> (Vec<(String, String)>, Rows) {
     let fields = ClubFields::from(measure.clone());
-    let how = if fields.segments.is_some() { "shape" } else { "measured" };
-    let values = kept_values(measure, units).into_iter().map(|(name, text, _)| (name, text));
-    let values = std::iter::once(("how".to_owned(), how.to_owned())).chain(values).collect();
+    let how = if fields.segments.is_some() {
+        "shape"
+    } else {
+        "measured"
+    };
+    let values = kept_values(measure, units)
+        .into_iter()
+        .map(|(name, text, _)| (name, text));
+    let values = std::iter::once(("how".to_owned(), how.to_owned()))
+        .chain(values)
+        .collect();
     (values, Rows::of(&fields))
 }
 
 /// A form with nothing measured yet.
 pub(super) fn empty() -> (Form, Rows) {
-    (Form::with([("how", "measured"), ("count", "1")]), Rows::of(&ClubFields::default()))
+    (
+        Form::with([("how", "measured"), ("count", "1")]),
+        Rows::of(&ClubFields::default()),
+    )
 }
 
 #[cfg(test)]
@@ -475,7 +535,10 @@ mod tests {
         let measure = read(&posted(&[], &typed), UnitSystem::Pound, None, &mut errors);
         let fields = ClubFields::from(measure.expect("a possible club"));
         let close = |value: Option<f64>, wanted: f64| {
-            assert!((value.expect("given") - wanted).abs() < 1e-9, "{value:?} is not {wanted}");
+            assert!(
+                (value.expect("given") - wanted).abs() < 1e-9,
+                "{value:?} is not {wanted}"
+            );
         };
         close(fields.mass_kg, 11.339_809_25);
         close(fields.length_mm, 660.4);
@@ -493,8 +556,14 @@ mod tests {
             (&[("mass", "1e9")], "mass"),
             (&[("mass", "101")], "mass"),
             (&[("mass", "8"), ("length", "9000")], "length"),
-            (&[("mass", "8"), ("length", "600"), ("balance", "700")], "balance"),
-            (&[("mass", "8"), ("balance", "300"), ("grip", "310")], "grip"),
+            (
+                &[("mass", "8"), ("length", "600"), ("balance", "700")],
+                "balance",
+            ),
+            (
+                &[("mass", "8"), ("balance", "300"), ("grip", "310")],
+                "grip",
+            ),
             (&[("mass", "8"), ("swings_time", "29")], "pivot"),
             (&[("mass", "8"), ("pivot", "0")], "swings_time"),
             (&[("mass", "8"), ("mass_off", "-1")], "mass_off"),
@@ -511,7 +580,10 @@ mod tests {
                 "plate_bore_2",
             ),
             (&[("how", "shape")], "piece_length_1"),
-            (&[("how", "shape"), ("piece_length_3", "200")], "piece_start_3"),
+            (
+                &[("how", "shape"), ("piece_length_3", "200")],
+                "piece_start_3",
+            ),
             (
                 &[
                     ("how", "shape"),
@@ -527,17 +599,37 @@ mod tests {
         for (typed, field) in table {
             let mut errors = FieldErrors::new();
             let sent = posted(&[], typed);
-            assert_eq!(read(&sent, UnitSystem::Kilogram, None, &mut errors), None, "{typed:?}");
+            assert_eq!(
+                read(&sent, UnitSystem::Kilogram, None, &mut errors),
+                None,
+                "{typed:?}"
+            );
             let form = Form::again(&sent, errors);
-            assert!(form.error(field).is_some(), "{typed:?} told {:?}", form.errors().collect::<Vec<_>>());
+            assert!(
+                form.error(field).is_some(),
+                "{typed:?} told {:?}",
+                form.errors().collect::<Vec<_>>()
+            );
         }
     }
 
     #[test]
     fn rows_grow_when_asked_and_not_past_the_most() {
         let rows = |typed: &[(&str, &str)]| Rows::sent(&posted(&[], typed));
-        assert_eq!(rows(&[]), Rows { pieces: 3, plates: 2 });
-        assert_eq!(rows(&[("pieces", "3"), ("more", "pieces")]), Rows { pieces: 6, plates: 2 });
+        assert_eq!(
+            rows(&[]),
+            Rows {
+                pieces: 3,
+                plates: 2
+            }
+        );
+        assert_eq!(
+            rows(&[("pieces", "3"), ("more", "pieces")]),
+            Rows {
+                pieces: 6,
+                plates: 2
+            }
+        );
         assert_eq!(rows(&[("plates", "11"), ("more", "plates")]).plates, 12);
         assert_eq!(rows(&[("pieces", "999999999999999999999")]).pieces, 3);
         assert_eq!(rows(&[("pieces", "4000000000")]).pieces, 12);

@@ -99,10 +99,15 @@ pub(super) fn rack(
     let usable = stock.usable(whose);
     let order = sorted(usable.iter().map(|(_, loading)| placed(loading)).collect());
     let find = |key: &Key| {
-        usable.iter().find(|(_, loading)| *key == Key::Kept(loading.id))
+        usable
+            .iter()
+            .find(|(_, loading)| *key == Key::Kept(loading.id))
     };
     let rows = |loadings: &[order::Loading<Key>]| -> Vec<RackRow> {
-        let found: Vec<_> = loadings.iter().filter_map(|loading| find(&loading.id)).collect();
+        let found: Vec<_> = loadings
+            .iter()
+            .filter_map(|loading| find(&loading.id))
+            .collect();
         let before = std::iter::once(None).chain(found.iter().map(Some));
         let step = |before: Option<&&(&Club, &Loading)>, loading: &Loading| {
             before.map(|(_, before)| {
@@ -127,11 +132,18 @@ pub(super) fn rack(
     };
     let mut by_mass = order.unplaced.clone();
     by_mass.sort_by_key(|loading| loading.mechanics.mass.value());
-    let wide = gaps(&order, &made_from_plates(&usable, units), limit_percent / 100.0);
+    let wide = gaps(
+        &order,
+        &made_from_plates(&usable, units),
+        limit_percent / 100.0,
+    );
     RackView {
         by_moment: rows(&order.by_moment),
         by_mass: rows(&by_mass),
-        gaps: wide.iter().map(|gap| gap_view(gap, &usable, units)).collect(),
+        gaps: wide
+            .iter()
+            .map(|gap| gap_view(gap, &usable, units))
+            .collect(),
         personal: links(stock, |club| {
             with_others
                 && club.retired_at.is_none()
@@ -144,7 +156,10 @@ pub(super) fn rack(
 }
 
 fn placed(loading: &Loading) -> order::Loading<Key> {
-    order::Loading { id: Key::Kept(loading.id), mechanics: *loading.measure.mechanics() }
+    order::Loading {
+        id: Key::Kept(loading.id),
+        mechanics: *loading.measure.mechanics(),
+    }
 }
 
 fn links(stock: &Stock, wanted: impl Fn(&Club) -> bool) -> Vec<ClubLink> {
@@ -184,7 +199,11 @@ fn gap_view(gap: &Gap<Key>, usable: &[(&Club, &Loading)], units: UnitSystem) -> 
     GapView {
         from: name(&gap.from),
         to: name(&gap.to),
-        step: format!("{:+.0} %, {}", gap.step.fraction * 100.0, gap.step.basis.words()),
+        step: format!(
+            "{:+.0} %, {}",
+            gap.step.fraction * 100.0,
+            gap.step.basis.words()
+        ),
         closed_by,
         with_own_plates,
     }
@@ -192,10 +211,7 @@ fn gap_view(gap: &Gap<Key>, usable: &[(&Club, &Loading)], units: UnitSystem) -> 
 
 /// Every loading that the plates of a club, as recorded on its loadings, would make and that is not
 /// on the shelf. A club whose plates make too many to weigh offers none.
-fn made_from_plates(
-    usable: &[(&Club, &Loading)],
-    units: UnitSystem,
-) -> Vec<order::Loading<Key>> {
+fn made_from_plates(usable: &[(&Club, &Loading)], units: UnitSystem) -> Vec<order::Loading<Key>> {
     let mut made = Vec::new();
     let mut seen: Vec<ClubId> = Vec::new();
     for (club, _) in usable.iter().filter(|(club, _)| club.details.loadable) {
@@ -208,12 +224,19 @@ fn made_from_plates(
             .filter(|(other, _)| other.id == club.id)
             .map(|(_, loading)| &loading.measure)
             .collect();
-        let Some((bare, sleeve, plates)) = sleeve_of(&measures) else { continue };
+        let Some((bare, sleeve, plates)) = sleeve_of(&measures) else {
+            continue;
+        };
         for measure in plate_loadings(&bare, sleeve, &plates).unwrap_or_default() {
-            let on_shelf = measures.iter().any(|kept| same_lever(kept.mechanics(), measure.mechanics()));
+            let on_shelf = measures
+                .iter()
+                .any(|kept| same_lever(kept.mechanics(), measure.mechanics()));
             if !on_shelf {
                 let words = loaded_words(club, measure.plates(), units);
-                made.push(order::Loading { id: Key::Made(words), mechanics: *measure.mechanics() });
+                made.push(order::Loading {
+                    id: Key::Made(words),
+                    mechanics: *measure.mechanics(),
+                });
             }
         }
     }
@@ -232,7 +255,11 @@ fn same_lever(one: &Mechanics, other: &Mechanics) -> bool {
 /// The bare club, where its plates sit, and the plates there are: of each kind as many as ever went
 /// on at once. The sleeve has room for the thickest stack recorded, and no more is assumed.
 fn sleeve_of(measures: &[&ClubMeasure]) -> Option<(ClubMeasure, Sleeve, Vec<OwnedPlate>)> {
-    let loaded = || measures.iter().filter(|measure| !measure.plates().is_empty());
+    let loaded = || {
+        measures
+            .iter()
+            .filter(|measure| !measure.plates().is_empty())
+    };
     let near = |plate: &Plate| plate.offset.m() - plate.thickness.m() / 2.0;
     let far = |plate: &Plate| plate.offset.m() + plate.thickness.m() / 2.0;
     let plates = || loaded().flat_map(|measure| measure.plates());
@@ -270,7 +297,11 @@ fn loaded_words(club: &Club, plates: &[Plate], units: UnitSystem) -> String {
         .chunk_by(|one, other| one.mass == other.mass)
         .map(|alike| {
             let mass = units.format_mass(alike[0].mass);
-            if alike.len() > 1 { format!("{} × {mass}", alike.len()) } else { mass }
+            if alike.len() > 1 {
+                format!("{} × {mass}", alike.len())
+            } else {
+                mass
+            }
         })
         .collect();
     let name = club.details.name.as_str();
