@@ -21,7 +21,6 @@ pub mod visit;
 mod account;
 mod athlete;
 mod coach;
-mod coach;
 mod files;
 mod guard;
 mod limits;
