@@ -2,3 +2,4 @@
 
 mod accounts;
 mod log;
+mod walls;
