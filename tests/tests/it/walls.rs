@@ -198,12 +198,11 @@ async fn the_servers_role_owns_nothing_and_gets_round_nothing() {
     )
     .await;
     assert_eq!(owned, Vec::<String>::new());
-    let may_create: bool = sqlx::query_scalar(
-        "select has_schema_privilege('leverbook_server', 'public', 'create')",
-    )
-    .fetch_one(&mut admin)
-    .await
-    .unwrap();
+    let may_create: bool =
+        sqlx::query_scalar("select has_schema_privilege('leverbook_server', 'public', 'create')")
+            .fetch_one(&mut admin)
+            .await
+            .unwrap();
     assert!(!may_create);
     // Row security does not apply to truncate; references and triggers look past it.
     let too_much = texts(
@@ -306,7 +305,11 @@ fn no_source_sets_the_gym_for_a_session_or_takes_a_lock_across_gyms() {
             assert!(!text.contains(banned), "{} has {banned}", path.display());
         }
         for (at, _) in text.match_indices("set app.") {
-            panic!("{} sets it for the session: {}", path.display(), &text[at..at + 20]);
+            panic!(
+                "{} sets it for the session: {}",
+                path.display(),
+                &text[at..at + 20]
+            );
         }
         // Statements are put together from text in one place only, from a typed uuid.
         let is_door = path.ends_with("crates/store/src/door.rs");
@@ -394,12 +397,18 @@ const NOT_ALLOWED: &str = "42501";
 /// The rows that a statement touched, or `None` if it was not allowed. Leaves the transaction
 /// as it was.
 async fn touches(connection: &mut PgConnection, sql: String, other: GymId) -> Option<u64> {
-    sqlx::raw_sql("savepoint before").execute(&mut *connection).await.unwrap();
+    sqlx::raw_sql("savepoint before")
+        .execute(&mut *connection)
+        .await
+        .unwrap();
     let done = sqlx::query(AssertSqlSafe(sql.clone()))
         .bind(other.0)
         .execute(&mut *connection)
         .await;
-    sqlx::raw_sql("rollback to before").execute(&mut *connection).await.unwrap();
+    sqlx::raw_sql("rollback to before")
+        .execute(&mut *connection)
+        .await
+        .unwrap();
     match done {
         Ok(done) => Some(done.rows_affected()),
         Err(sqlx::Error::Database(error)) if error.code().as_deref() == Some(NOT_ALLOWED) => None,
@@ -436,9 +445,16 @@ async fn past_the_application_another_gym_can_be_neither_read_nor_changed() {
             "insert into {table} select (jsonb_populate_record(null::{table}, '{}')).* where $1 is not null",
             theirs[0]
         );
-        assert_eq!(touches(&mut raw, insert, other).await, None, "{table}: insert");
+        assert_eq!(
+            touches(&mut raw, insert, other).await,
+            None,
+            "{table}: insert"
+        );
         let delete = format!("delete from {table} where gym_id = $1");
-        assert!(matches!(touches(&mut raw, delete, other).await, None | Some(0)), "{table}: delete");
+        assert!(
+            matches!(touches(&mut raw, delete, other).await, None | Some(0)),
+            "{table}: delete"
+        );
         let columns: Vec<(String, bool)> = sqlx::query_as(
             "select attname::text, has_column_privilege(attrelid, attnum, 'update')
              from pg_attribute where attrelid = $1::regclass and attnum > 0",
@@ -453,7 +469,11 @@ async fn past_the_application_another_gym_can_be_neither_read_nor_changed() {
             assert_eq!(touched, allowed.then_some(0), "{table}: update of {column}");
         }
         let steal = format!("update {table} set gym_id = $1");
-        assert_eq!(touches(&mut raw, steal, other).await, None, "{table}: moving rows");
+        assert_eq!(
+            touches(&mut raw, steal, other).await,
+            None,
+            "{table}: moving rows"
+        );
         sqlx::raw_sql("commit").execute(&mut raw).await.unwrap();
         assert_eq!(rows(&mut admin, table, other).await, theirs, "{table}");
     }
@@ -495,7 +515,10 @@ async fn a_connection_that_was_in_a_gym_takes_nothing_of_it_along() {
 
     // Failed inside.
     let mut tx = store.enter(mine, me).await.unwrap();
-    sqlx::query("select 1 / 0").execute(tx.conn()).await.unwrap_err();
+    sqlx::query("select 1 / 0")
+        .execute(tx.conn())
+        .await
+        .unwrap_err();
     drop(tx);
     assert_eq!(people_seen(&mut store.outside().await.unwrap()).await, 0);
     let (_, mut tx) = people_inside(store.enter(other, me).await.unwrap()).await;
