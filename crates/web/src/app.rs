@@ -20,7 +20,7 @@ use crate::guard::{Post, guard};
 use crate::limits::Limits;
 use crate::observe::{self, observe};
 use crate::passwords::Passwords;
-use crate::{Clock, Config, assets, routes};
+use crate::{Clock, Config, assets, day_change, routes};
 
 /// How long requests that are under way may take to end once the server is told to stop.
 const DRAIN: Duration = Duration::from_secs(10);
@@ -106,6 +106,7 @@ pub async fn serve(
             tracing::debug!(%error, "cannot set TCP_NODELAY");
         }
     });
+    let watching = tokio::spawn(day_change::watch(app.clone()));
     let (told, stopping) = tokio::sync::oneshot::channel();
     let service = app
         .router()
@@ -122,8 +123,10 @@ pub async fn serve(
             std::future::pending::<()>().await;
         }
     };
-    tokio::select! {
+    let ended = tokio::select! {
         ended = served => ended,
         () = overdue => Ok(()),
-    }
+    };
+    watching.abort();
+    ended
 }

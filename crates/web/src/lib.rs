@@ -21,6 +21,7 @@ pub mod visit;
 mod account;
 mod athlete;
 mod coach;
+mod day_change;
 mod files;
 mod guard;
 mod limits;

@@ -1,6 +1,7 @@
 //! The training log and the flags that follow from it: through the pages, and past them.
 
 use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
 
 use leverbook_domain::club::{ClubFields, ClubMeasure};
 use leverbook_domain::id::{
@@ -1117,4 +1118,70 @@ async fn the_phone_page_is_light() {
         assert!(bytes <= 60_000, "{page} is {bytes} bytes, uncompressed");
     }
     let _ = hall.heavy;
+}
+
+/// Everything that the server's process says at the most talkative level.
+#[derive(Clone, Default)]
+struct Overheard(Arc<Mutex<Vec<u8>>>);
+
+impl std::io::Write for Overheard {
+    fn write(&mut self, said: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().extend_from_slice(said);
+        Ok(said.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[tokio::test]
+async fn effort_pain_and_notes_never_reach_a_log_line() {
+    let overheard = Overheard::default();
+    let ear = overheard.clone();
+    tracing_subscriber::fmt()
+        .with_max_level(tracing_subscriber::filter::LevelFilter::TRACE)
+        .with_ansi(false)
+        .with_writer(move || ear.clone())
+        .init();
+    let hall = hall().await;
+    let mut athlete = hall.gym.athlete().await;
+    let health = [
+        ("note", "zebrafinch told me"),
+        ("pain-1-place", "quagga knuckle"),
+        ("pain-1-score", "7"),
+        ("effort", "9.5"),
+    ];
+    let session = hall.logged(&mut athlete, &["14", "14"], &health);
+    athlete.get(&session).expect(200);
+    athlete.get(&hall.gym.path("today")).expect(200);
+    // A form that is refused, one that meets another, and one that fails on the way.
+    let form = athlete.get(&format!("{session}/edit")).expect(200);
+    let mut fields = hall.filled(&form, &["14", "x"]);
+    for (name, value) in health {
+        put(&mut fields, name, value);
+    }
+    let edit = format!("{session}/edit");
+    send(&mut athlete, &edit, &fields).expect(422);
+    put(&mut fields, "work-1-set-2-reps", "15");
+    send(&mut athlete, &edit, &fields).expect(303);
+    put(&mut fields, "work-1-set-2-reps", "16");
+    send(&mut athlete, &edit, &fields).expect(409);
+    let mut admin = hall.gym.database.connect(DatabaseRole::Admin).await;
+    sqlx::query("alter table logged_sets rename to logged_sets_away")
+        .execute(&mut admin)
+        .await
+        .unwrap();
+    let form = hall.open(&mut athlete, 1);
+    let mut fields = hall.filled(&form, &["14", "15"]);
+    for (name, value) in health {
+        put(&mut fields, name, value);
+    }
+    send(&mut athlete, &hall.gym.path("log/new"), &fields).expect(500);
+    let said = String::from_utf8_lossy(&overheard.0.lock().unwrap()).into_owned();
+    assert!(said.contains("log/{session}/edit"), "the ear was deaf");
+    for word in ["zebrafinch", "quagga", "effort=", "pain-1"] {
+        let line = said.lines().find(|line| line.contains(word));
+        assert!(line.is_none(), "{word}: {line:?}");
+    }
 }
