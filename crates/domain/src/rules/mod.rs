@@ -9,6 +9,7 @@ mod attendance;
 mod both_sides;
 mod club_use;
 mod evidence;
+pub mod help;
 mod load;
 mod log;
 mod names;
@@ -22,6 +23,7 @@ mod scenario;
 mod steps;
 mod two_hand;
 mod weight_jumps;
+pub mod words;
 
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};

@@ -1,0 +1,454 @@
+//! Every rule in our own words, for the page that explains them: what it says, where it comes from,
+//! the gym's own numbers, and when its flag ends.
+
+use crate::policy::Policy;
+use crate::rules::Rule;
+
+/// One rule, explained.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RuleText {
+    /// Its id, as everywhere.
+    pub id: &'static str,
+    /// A few words.
+    pub title: &'static str,
+    /// The rule.
+    pub sentence: &'static str,
+    /// Where it comes from.
+    pub source: &'static str,
+    /// The numbers it uses, as this policy has them: what, and how much.
+    pub thresholds: Vec<(&'static str, String)>,
+    /// When its flag ends by itself; `None` for what raises no flag.
+    pub ends: Option<&'static str>,
+}
+
+/// The families of rules, in order: letter and name.
+pub const FAMILIES: [(char, &str); 8] = [
+    ('M', "Mechanics of a lever"),
+    ('T', "Two hands, against the clock"),
+    ('O', "Opening one-hand work"),
+    ('V', "One hand, strength by volume"),
+    ('B', "Both sides"),
+    ('W', "Weight jumps"),
+    ('L', "Load, effort and pain"),
+    ('A', "Attendance"),
+];
+
+const PRACTICE: &str = "Common practice of the trade, no published source.";
+const STEP_ENDS: &str = "Once the step is taken back or another follows, the next step is earned on the \
+    new club, enough sessions running went well on it, or that way of swinging is left.";
+const CLUB_ENDS: &str = "Once a bigger club is worked, other clubs took its place, or the club is left.";
+
+/// The rule with this flag.
+pub fn rule_text(rule: Rule, policy: &Policy) -> RuleText {
+    help(policy)
+        .into_iter()
+        .find(|text| text.id == rule.id())
+        .expect("every rule is explained; a test says so")
+}
+
+/// Every rule, by family, in the order of their ids.
+pub fn help(policy: &Policy) -> Vec<RuleText> {
+    let text = |id, title, sentence, source, thresholds, ends| RuleText {
+        id,
+        title,
+        sentence,
+        source,
+        thresholds,
+        ends,
+    };
+    let percent = |value: f64| format!("{value} %");
+    let days = |value: u16| format!("{value} days");
+    let left = || ("Counts as left after", days(policy.left_after_days));
+    let settled = || {
+        (
+            "Sessions running that settle a step",
+            policy.settled_sessions.to_string(),
+        )
+    };
+    let earned = || {
+        vec![
+            ("Sessions running", policy.earned_in_a_row.to_string()),
+            ("Effort at most", policy.earned_effort_at_most.to_string()),
+            ("Pain at most", policy.earned_pain_at_most.to_string()),
+            left(),
+        ]
+    };
+    let start_sets = || ("Sets to begin with", policy.ladder_start_sets.to_string());
+    vec![
+        text(
+            "M1",
+            "Static moment",
+            "What it takes to hold a club level: mass times gravity times the distance from the grip to the \
+             balance point.",
+            "Mechanics; standard gravity 9.80665 m/s² (CGPM 1901).",
+            vec![],
+            None,
+        ),
+        text(
+            "M2",
+            "Moment of inertia",
+            "What it takes to swing a club: about the grip, from a swing test or from the club's shape. \
+             Without either it is unknown, and nothing is guessed.",
+            "Mechanics: physical pendulum and parallel axes, in any handbook.",
+            vec![],
+            None,
+        ),
+        text(
+            "M3",
+            "How far off",
+            "Every measured number has a ±; static moment and inertia carry what follows from it.",
+            "Propagation of uncertainty, in any handbook.",
+            vec![],
+            None,
+        ),
+        text(
+            "M4",
+            "Step size",
+            "How much more one club asks than another: the larger of the steps in static moment and in \
+             inertia. Without a balance point it is judged by mass only, and a note says so.",
+            PRACTICE,
+            vec![("No step under", percent(policy.step_percent_min)), settled(), left()],
+            Some(STEP_ENDS),
+        ),
+        text(
+            "M5",
+            "Gaps in the rack",
+            "Neighbouring clubs whose step is over the limit, and what would close each gap.",
+            PRACTICE,
+            vec![("Largest step", percent(policy.step_percent))],
+            None,
+        ),
+        text(
+            "T1",
+            "Work for time",
+            "Sets are intervals. The club and the interval stay, the count has to climb.",
+            PRACTICE,
+            vec![("Interval", format!("{} s", policy.interval_seconds))],
+            None,
+        ),
+        text(
+            "T2",
+            "Density",
+            "Reps a minute of work: all reps of a session's interval sets over the time they took, at one \
+             movement, way of holding, club and interval.",
+            "Definition.",
+            vec![],
+            None,
+        ),
+        text(
+            "T3",
+            "Goal",
+            "The density to reach with a club: the coach's, else a multiple of the median of the first \
+             sessions with it.",
+            PRACTICE,
+            vec![
+                ("Times the start", policy.goal_over_start.to_string()),
+                ("Sessions that make the start", policy.goal_start_sessions.to_string()),
+            ],
+            None,
+        ),
+        text(
+            "T4",
+            "Step earned, two hands",
+            "Both sides at or over the goal in sessions running, without great effort or pain. What was not \
+             reported does not stand in the way.",
+            "Two in a row is the shape of the 2-for-2 rule for adding load (NSCA, Essentials of Strength \
+             Training and Conditioning, from memory); that it is taken of density is common practice.",
+            earned(),
+            Some(CLUB_ENDS),
+        ),
+        text(
+            "T5",
+            "Stalled",
+            "The count has stopped climbing and the goal is not reached, as far as this athlete's own log \
+             can tell it from day-to-day noise.",
+            "Ours; how often it is right and wrong was measured on simulated athletes.",
+            vec![left()],
+            Some("With a new best, at the goal, once it climbs again for two sessions, or as T4 ends."),
+        ),
+        text(
+            "T6",
+            "Falling",
+            "The last two sessions lie further under the recent level than this athlete's own day-to-day \
+             noise explains.",
+            "Ours.",
+            vec![left()],
+            Some("Back at the old level, after six sessions on the new one, or as T4 ends."),
+        ),
+        text(
+            "O1",
+            "The gate to one-hand work",
+            "Enough two-hand clubs finished and enough months of regular two-hand work come before \
+             fingertip and one-hand work, and no stop flag stands. The coach may open the gate early, with a \
+             reason that stays on record. Clubs count in the movement itself where it was trained with two \
+             hands.",
+            "Common practice, 12 to 24 months; no published source.",
+            vec![
+                ("Clubs finished", policy.opening_clubs.to_string()),
+                ("Months of two-hand work", policy.opening_months.to_string()),
+                ("Sessions a week", policy.opening_sessions_per_week.to_string()),
+                left(),
+            ],
+            Some("When the gate opens, or that work is left."),
+        ),
+        text(
+            "O2",
+            "Return to light",
+            "The first fingertip club and the first one-hand club ask no more than the lightest of the \
+             finished ones, by static moment. W5 asks the coach to look at the same thing.",
+            PRACTICE,
+            vec![settled(), left()],
+            Some("With a session that keeps to it, once a step is earned there, enough sessions running went \
+                  well, or that way of swinging is left."),
+        ),
+        text(
+            "O3",
+            "Fingertips first",
+            "Sets with the fingertips of the other hand come before free one-hand sets.",
+            "The order is common practice, the number is ours.",
+            vec![
+                ("Fingertip sessions", policy.fingertip_sessions.to_string()),
+                left(),
+            ],
+            Some("Once they were done, or one-hand work is left."),
+        ),
+        text(
+            "V1",
+            "Few reps, few sets",
+            "Straight sets of few reps on each side, then change hands; the first one-hand session has no \
+             more sets than a ladder begins with.",
+            PRACTICE,
+            vec![
+                (
+                    "Reps",
+                    format!("{} to {}", policy.ladder_reps_min, policy.ladder_reps_max),
+                ),
+                start_sets(),
+                settled(),
+            ],
+            Some("With the next session in bounds; too many first sets also once enough sessions went well."),
+        ),
+        text(
+            "V2",
+            "Sets, not reps",
+            "A ladder adds sets slowly and leaves the reps alone: more reps is another intensity.",
+            PRACTICE,
+            vec![
+                ("Sets added in seven days, at most", policy.ladder_added_sets_max.to_string()),
+            ],
+            Some("With the next session that keeps to it."),
+        ),
+        text(
+            "V3",
+            "Step earned, one hand",
+            "The ladder's target done in full on both sides in sessions running, without great effort or \
+             pain.",
+            "Two in a row is the shape of the 2-for-2 rule for adding load (NSCA, Essentials of Strength \
+             Training and Conditioning, from memory).",
+            [
+                vec![(
+                    "Targets, in sets",
+                    policy.ladder_targets.map(|target| target.to_string()).join(", then "),
+                )],
+                earned(),
+            ]
+            .concat(),
+            Some(CLUB_ENDS),
+        ),
+        text(
+            "V4",
+            "A step starts again",
+            "After a step the ladder starts again with few sets. W4 asks the coach to look at the same thing.",
+            PRACTICE,
+            vec![start_sets(), settled(), left()],
+            Some("With a session of that few sets, or as every flag about a step ends (W1)."),
+        ),
+        text(
+            "V5",
+            "Not after a hard one",
+            "After a missed rep, great effort or pain, the next session adds no sets.",
+            PRACTICE,
+            vec![
+                ("Effort from", policy.no_add_effort.to_string()),
+                ("Pain from", policy.no_add_pain.to_string()),
+            ],
+            Some("With the next session that adds none."),
+        ),
+        text(
+            "V6",
+            "A week that holds",
+            "Every few weeks the ladder holds its sets, or cuts them for a light week.",
+            PRACTICE,
+            vec![
+                ("Every", format!("{} weeks", policy.hold_every_weeks)),
+                ("Light week", percent(100.0 * policy.light_week_share)),
+            ],
+            Some("With the next session that adds none."),
+        ),
+        text(
+            "B1",
+            "Equal sides",
+            "Equal reps on each side, in every session.",
+            PRACTICE,
+            vec![left()],
+            Some("With the next session whose sides are equal, or when the movement is left."),
+        ),
+        text(
+            "B2",
+            "A side favoured",
+            "The difference between the sides over weeks, as a share of their mean, is over the limit.",
+            "Index: Robinson et al., J Manipulative Physiol Ther 1987;10:172. 10 % is an arbitrary, widely \
+             used cut-off: Herzog et al., Med Sci Sports Exerc 1989;21(1):110-114.",
+            vec![
+                ("Over", percent(policy.symmetry_percent)),
+                ("Window", days(policy.symmetry_days)),
+            ],
+            Some("When the index is back under the limit."),
+        ),
+        text(
+            "W1",
+            "Step too big",
+            "The step to a new club is over the limit. Published guidance for adding load is 2 to 10 %, \
+             which fixed clubs cannot reach: hence the light start after a step (V4, T3).",
+            "The limit is common practice and the coach's own number. 2 to 10 %: Ratamess et al., ACSM \
+             position stand, Med Sci Sports Exerc 2009;41(3):687-708.",
+            vec![
+                ("Largest step", percent(policy.step_percent)),
+                settled(),
+                left(),
+            ],
+            Some(STEP_ENDS),
+        ),
+        text(
+            "W2",
+            "Step skipped",
+            "A club with a smaller step stood in the rack, and could be used.",
+            PRACTICE,
+            vec![("No step under", percent(policy.step_percent_min)), settled(), left()],
+            Some(STEP_ENDS),
+        ),
+        text(
+            "W3",
+            "Step not earned",
+            "Neither T4 nor V3 ever held on the old club.",
+            PRACTICE,
+            vec![settled(), left()],
+            Some(STEP_ENDS),
+        ),
+        text(
+            "W4",
+            "Volume kept",
+            "A ladder kept its sets across a step, against V4.",
+            PRACTICE,
+            vec![start_sets(), settled(), left()],
+            Some("As V4."),
+        ),
+        text(
+            "W5",
+            "Heavy restart",
+            "Fingertip or one-hand work began with too heavy a club, against O2.",
+            PRACTICE,
+            vec![settled(), left()],
+            Some("As O2."),
+        ),
+        text(
+            "L1",
+            "Load",
+            "A session's load is its effort times its minutes. A week has a sum, a monotony (mean over \
+             sample SD of its seven days) and a strain (sum times monotony). Shown as context.",
+            "Foster et al., J Strength Cond Res 2001;15(1):109-115; Foster, Med Sci Sports Exerc \
+             1998;30(7):1164-1168.",
+            vec![],
+            None,
+        ),
+        text(
+            "L2",
+            "Load spike",
+            "The week's load is well over the weighted mean of the weeks before it. Such ratios are disputed \
+             as predictors of injury.",
+            "Weighted mean: Williams et al., Br J Sports Med 2017;51:209-210. Caution: Impellizzeri et al., \
+             Int J Sports Physiol Perform 2020 (both from memory).",
+            vec![
+                ("Over", format!("{} times", policy.load_spike_ratio)),
+                ("Span of the mean", format!("{} weeks", policy.load_mean_weeks)),
+            ],
+            Some("At the end of the week after."),
+        ),
+        text(
+            "L3",
+            "Effort climbing",
+            "Great effort in two sessions running, at work that did not change.",
+            PRACTICE,
+            vec![("Effort from", policy.effort_climbing.to_string())],
+            Some("With the next session of less effort, or when the work changes or is left."),
+        ),
+        text(
+            "L4",
+            "Pain",
+            "Strong pain once stops the work; mild pain at one place in two sessions running is looked at. \
+             Planned work in the movement waits until the coach has looked. This is no medical advice: \
+             whoever has pain stops, and sees a licensed clinician.",
+            "0 to 10 numeric rating; bands of such scales disagree, 4 to 6 is moderate in that of the \
+             Canadian Physiotherapy Association's pain science division.",
+            vec![("Stops from", policy.pain_stop.to_string())],
+            Some("After two sessions of the movement without pain there, or when the coach closes it."),
+        ),
+        text(
+            "A1",
+            "Twice in every week",
+            "Too few sessions in each of the last two whole weeks while a block runs, or a long time without \
+             any. Excused days do not count.",
+            "WHO guidelines on physical activity and sedentary behaviour, 2020: muscle strengthening on two \
+             or more days a week (from memory).",
+            vec![
+                ("Sessions a week", policy.sessions_per_week.to_string()),
+                ("Without a session", days(policy.gap_days)),
+            ],
+            Some("When a week is full again, or with the next session after a gap."),
+        ),
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_rule_is_explained_once_and_in_order() {
+        let all = help(&Policy::default());
+        for rule in Rule::ALL {
+            let found = all.iter().filter(|text| text.id == rule.id()).count();
+            assert_eq!(found, 1, "{rule:?}");
+            assert_eq!(rule_text(*rule, &Policy::default()).id, rule.id());
+        }
+        let order: Vec<usize> = all
+            .iter()
+            .map(|text| {
+                let family = |(letter, _): &(char, &str)| text.id.starts_with(*letter);
+                FAMILIES.iter().position(family).expect("a family")
+            })
+            .collect();
+        assert!(order.is_sorted());
+    }
+
+    #[test]
+    fn what_is_shown_is_the_gyms_own_policy() {
+        let policy = Policy {
+            step_percent: 25.0,
+            ..Policy::default()
+        };
+        let text = rule_text(Rule::W1, &policy);
+        assert_eq!(text.thresholds[0], ("Largest step", "25 %".to_owned()));
+        assert!(text.source.contains("ACSM"));
+    }
+
+    #[test]
+    fn texts_are_whole_sentences() {
+        for text in help(&Policy::default()) {
+            for part in [text.sentence, text.source].into_iter().chain(text.ends) {
+                assert!(part.ends_with(['.']), "{}: {part}", text.id);
+                assert!(!part.contains("  "), "{}: {part}", text.id);
+            }
+        }
+    }
+}
