@@ -36,7 +36,8 @@ pub const FAMILIES: [(char, &str); 8] = [
 const PRACTICE: &str = "Common practice of the trade, no published source.";
 const STEP_ENDS: &str = "Once the step is taken back or another follows, the next step is earned on the \
     new club, enough sessions running went well on it, or that way of swinging is left.";
-const CLUB_ENDS: &str = "Once a bigger club is worked, other clubs took its place, or the club is left.";
+const CLUB_ENDS: &str =
+    "Once a bigger club is worked, other clubs took its place, or the club is left.";
 
 /// The rule with this flag.
 pub fn rule_text(rule: Rule, policy: &Policy) -> RuleText {
@@ -107,7 +108,11 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "How much more one club asks than another: the larger of the steps in static moment and in \
              inertia. Without a balance point it is judged by mass only, and a note says so.",
             PRACTICE,
-            vec![("No step under", percent(policy.step_percent_min)), settled(), left()],
+            vec![
+                ("No step under", percent(policy.step_percent_min)),
+                settled(),
+                left(),
+            ],
             Some(STEP_ENDS),
         ),
         text(
@@ -143,7 +148,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             PRACTICE,
             vec![
                 ("Times the start", policy.goal_over_start.to_string()),
-                ("Sessions that make the start", policy.goal_start_sessions.to_string()),
+                (
+                    "Sessions that make the start",
+                    policy.goal_start_sessions.to_string(),
+                ),
             ],
             None,
         ),
@@ -164,7 +172,9 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              can tell it from day-to-day noise.",
             "Ours; how often it is right and wrong was measured on simulated athletes.",
             vec![left()],
-            Some("With a new best, at the goal, once it climbs again for two sessions, or as T4 ends."),
+            Some(
+                "With a new best, at the goal, once it climbs again for two sessions, or as T4 ends.",
+            ),
         ),
         text(
             "T6",
@@ -186,7 +196,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             vec![
                 ("Clubs finished", policy.opening_clubs.to_string()),
                 ("Months of two-hand work", policy.opening_months.to_string()),
-                ("Sessions a week", policy.opening_sessions_per_week.to_string()),
+                (
+                    "Sessions a week",
+                    policy.opening_sessions_per_week.to_string(),
+                ),
                 left(),
             ],
             Some("When the gate opens, or that work is left."),
@@ -198,8 +211,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              finished ones, by static moment. W5 asks the coach to look at the same thing.",
             PRACTICE,
             vec![settled(), left()],
-            Some("With a session that keeps to it, once a step is earned there, enough sessions running went \
-                  well, or that way of swinging is left."),
+            Some(
+                "With a session that keeps to it, once a step is earned there, enough sessions running went \
+                  well, or that way of swinging is left.",
+            ),
         ),
         text(
             "O3",
@@ -226,16 +241,19 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
                 start_sets(),
                 settled(),
             ],
-            Some("With the next session in bounds; too many first sets also once enough sessions went well."),
+            Some(
+                "With the next session in bounds; too many first sets also once enough sessions went well.",
+            ),
         ),
         text(
             "V2",
             "Sets, not reps",
             "A ladder adds sets slowly and leaves the reps alone: more reps is another intensity.",
             PRACTICE,
-            vec![
-                ("Sets added in seven days, at most", policy.ladder_added_sets_max.to_string()),
-            ],
+            vec![(
+                "Sets added in seven days, at most",
+                policy.ladder_added_sets_max.to_string(),
+            )],
             Some("With the next session that keeps to it."),
         ),
         text(
@@ -248,7 +266,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             [
                 vec![(
                     "Targets, in sets",
-                    policy.ladder_targets.map(|target| target.to_string()).join(", then "),
+                    policy
+                        .ladder_targets
+                        .map(|target| target.to_string())
+                        .join(", then "),
                 )],
                 earned(),
             ]
@@ -324,7 +345,11 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Step skipped",
             "A club with a smaller step stood in the rack, and could be used.",
             PRACTICE,
-            vec![("No step under", percent(policy.step_percent_min)), settled(), left()],
+            vec![
+                ("No step under", percent(policy.step_percent_min)),
+                settled(),
+                left(),
+            ],
             Some(STEP_ENDS),
         ),
         text(
@@ -370,7 +395,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              Int J Sports Physiol Perform 2020 (both from memory).",
             vec![
                 ("Over", format!("{} times", policy.load_spike_ratio)),
-                ("Span of the mean", format!("{} weeks", policy.load_mean_weeks)),
+                (
+                    "Span of the mean",
+                    format!("{} weeks", policy.load_mean_weeks),
+                ),
             ],
             Some("At the end of the week after."),
         ),
@@ -391,7 +419,9 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "0 to 10 numeric rating; bands of such scales disagree, 4 to 6 is moderate in that of the \
              Canadian Physiotherapy Association's pain science division.",
             vec![("Stops from", policy.pain_stop.to_string())],
-            Some("After two sessions of the movement without pain there, or when the coach closes it."),
+            Some(
+                "After two sessions of the movement without pain there, or when the coach closes it.",
+            ),
         ),
         text(
             "A1",

@@ -66,14 +66,16 @@ pub fn for_athlete(flag: &Flag, names: &dyn Names) -> Option<String> {
             "One side has been doing more than the other in {movement}. Same number on each side, as near \
              as you can."
         ),
-        Rule::W1 | Rule::W3 => format!(
-            "{club} is a step up. Check with your coach before you go on with it."
-        ),
+        Rule::W1 | Rule::W3 => {
+            format!("{club} is a step up. Check with your coach before you go on with it.")
+        }
         Rule::L3 => "The last sessions felt very hard. Tell your coach how you are.".to_owned(),
         Rule::L4 => pain_for_athlete(flag, names),
-        Rule::A1 => "It has been quiet here. Come back when you can: your coach has an easy way in for \
+        Rule::A1 => {
+            "It has been quiet here. Come back when you can: your coach has an easy way in for \
                      you."
-            .to_owned(),
+                .to_owned()
+        }
         Rule::M4 | Rule::W2 | Rule::W4 | Rule::W5 | Rule::L1 | Rule::L2 => return None,
     };
     Some(capitalised(&text))
@@ -87,9 +89,14 @@ fn pain_for_athlete(flag: &Flag, names: &dyn Names) -> String {
         .as_ref()
         .map(|place| format!(" ({})", place.as_str()))
         .unwrap_or_default();
-    let movement = flag.subject.movement.map(|movement| names.movement(movement));
+    let movement = flag
+        .subject
+        .movement
+        .map(|movement| names.movement(movement));
     let next = match (flag.severity, movement) {
-        (Severity::Stop, Some(movement)) => format!("{movement} waits until your coach has looked."),
+        (Severity::Stop, Some(movement)) => {
+            format!("{movement} waits until your coach has looked.")
+        }
         (Severity::Stop, None) => "What is planned waits until your coach has looked.".to_owned(),
         _ => "Your coach will look at it with you.".to_owned(),
     };
@@ -109,7 +116,9 @@ fn ladder_for_athlete(flag: &Flag, club: &str) -> Option<String> {
         return None;
     };
     Some(match (allowed_reps, allowed_sets) {
-        (Some(reps), _) => format!("Keep to sets of {reps} with {club}; your coach adds sets, not reps."),
+        (Some(reps), _) => {
+            format!("Keep to sets of {reps} with {club}; your coach adds sets, not reps.")
+        }
         (None, Some(sets)) => format!(
             "More comes little by little: up to {sets} sets on each side was enough with {club}."
         ),
@@ -125,7 +134,9 @@ fn about(flag: &Flag, names: &dyn Names) -> Option<String> {
             .movement
             .map(|movement| names.movement(movement).to_owned()),
         subject.hands.map(|hands| hands_words(hands).to_owned()),
-        subject.loading.map(|loading| names.club(loading).to_owned()),
+        subject
+            .loading
+            .map(|loading| names.club(loading).to_owned()),
         subject.seconds.map(|seconds| format!("{seconds} s")),
     ]
     .into_iter()
@@ -268,7 +279,9 @@ fn density(rule: Rule, evidence: &Evidence) -> String {
     });
     match rule {
         Rule::T4 => format!("a step is earned, on both sides. {}", capitalised(&last)),
-        Rule::T6 => format!("the count is falling, by more than its own noise. {last}. {best}{trend}"),
+        Rule::T6 => {
+            format!("the count is falling, by more than its own noise. {last}. {best}{trend}")
+        }
         _ => format!("the count has stopped climbing. {last}. {best}{trend}"),
     }
 }
@@ -349,9 +362,9 @@ fn ladder(rule: Rule, evidence: &Evidence) -> String {
         (Rule::W4, _, Some(allowed)) => format!(
             "{sets_words} on each side kept across a step; after one a ladder starts again at {allowed}"
         ),
-        (_, _, Some(allowed)) => format!(
-            "after a step the ladder starts again at {allowed} sets; this one had {sets}"
-        ),
+        (_, _, Some(allowed)) => {
+            format!("after a step the ladder starts again at {allowed} sets; this one had {sets}")
+        }
         _ => sets_words,
     }
 }
@@ -508,13 +521,23 @@ mod tests {
 
     impl Names for Hall {
         fn movement(&self, id: MovementId) -> &str {
-            if id == movement(1) { "mill" } else { "pullover" }
+            if id == movement(1) {
+                "mill"
+            } else {
+                "pullover"
+            }
         }
 
         fn club(&self, id: LoadingId) -> &str {
             let number = (1..=5).find(|number| loading(*number) == id);
-            ["an unknown club", "Ash 5", "Ash 6", "Oak 7", "Oak 10", "Oak 12"]
-                [number.unwrap_or(0) as usize]
+            [
+                "an unknown club",
+                "Ash 5",
+                "Ash 6",
+                "Oak 7",
+                "Oak 10",
+                "Oak 12",
+            ][number.unwrap_or(0) as usize]
         }
     }
 
@@ -542,8 +565,10 @@ mod tests {
         let sessions = (0..5).map(|n| session(3 * n).against_the_clock(1, &[counts[n as usize]]));
         assert_eq!(
             said(&history(sessions.collect()), &[Rule::T4]),
-            ["Mill, two hands, Ash 5, 30 s: a step is earned, on both sides. 24.0 reps a minute in the \
-              last session, goal 24.0"]
+            [
+                "Mill, two hands, Ash 5, 30 s: a step is earned, on both sides. 24.0 reps a minute in the \
+              last session, goal 24.0"
+            ]
         );
     }
 
@@ -627,7 +652,10 @@ mod tests {
             assert!(text.len() > 20, "{flag:?}: {text}");
             assert!(!text.contains("NaN") && !text.contains("  "), "{text}");
             assert!(!text.ends_with([' ', ',', ':']), "{text}");
-            assert!(text.chars().next().is_some_and(char::is_uppercase), "{text}");
+            assert!(
+                text.chars().next().is_some_and(char::is_uppercase),
+                "{text}"
+            );
         }
     }
 
@@ -638,7 +666,9 @@ mod tests {
                 continue;
             };
             let lower = text.to_lowercase();
-            for word in ["fail", "wrong", "bad", "must", "never", "violat", "too much", "missed"] {
+            for word in [
+                "fail", "wrong", "bad", "must", "never", "violat", "too much", "missed",
+            ] {
                 assert!(!lower.contains(word), "{word}: {text}");
             }
             assert!(text.ends_with('.') && !text.contains("  "), "{text}");
@@ -653,13 +683,19 @@ mod tests {
         assert!(!pains.is_empty());
         for flag in pains {
             let text = for_athlete(flag, &Hall).unwrap();
-            assert!(text.contains("Stop") && text.contains("licensed clinician"), "{text}");
+            assert!(
+                text.contains("Stop") && text.contains("licensed clinician"),
+                "{text}"
+            );
         }
     }
 
     #[test]
     fn figures_are_short() {
-        assert_eq!((short(2.0), short(1.96), short(9.5)), ("2".into(), "2".into(), "9.5".into()));
+        assert_eq!(
+            (short(2.0), short(1.96), short(9.5)),
+            ("2".into(), "2".into(), "9.5".into())
+        );
         let because = NoAdding {
             missed_reps: true,
             effort: Some(9.5),
