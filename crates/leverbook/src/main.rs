@@ -22,6 +22,9 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Make accounts, and help people who are locked out
+    #[command(subcommand)]
+    Account(commands::account::Command),
     Assess(commands::assess::Arguments),
     Backup(commands::backup::Arguments),
     /// Serve an invented gym to look around in; a book that is in use is left as it is
@@ -52,6 +55,7 @@ async fn main() -> ExitCode {
         .with_writer(stderr)
         .init();
     let done = match command {
+        Command::Account(command) => commands::account::run(command).await,
         Command::Assess(arguments) => commands::assess::run(&arguments),
         Command::Backup(arguments) => commands::backup::run(arguments).await,
         Command::Demo(arguments) => commands::demo::run(arguments).await,

@@ -265,28 +265,6 @@ pub async fn set_coaches(
     Ok(())
 }
 
-/// Makes an account and an athlete without one the same person.
-///
-/// # Errors
-/// [`StoreError::NotFound`] if there is no such athlete or they have an account;
-/// [`StoreError::Constraint`] with `athletes_person_once` if the account is another athlete here.
-pub async fn is_person(
-    tx: &mut GymTx,
-    athlete: AthleteId,
-    person: AccountId,
-) -> Result<(), StoreError> {
-    let done = sqlx::query(
-        "update athletes set person_id = $3
-         where gym_id = $1 and athlete_id = $2 and (person_id is null or person_id = $3)",
-    )
-    .bind(tx.gym().0)
-    .bind(athlete.0)
-    .bind(person.0)
-    .execute(tx.conn())
-    .await?;
-    touched(&done)
-}
-
 /// Makes an athlete of somebody who has joined the gym, and says whether that was new: nothing
 /// changes if they are one. The handle is made from the name, with a number where others have the same.
 ///

@@ -145,7 +145,8 @@ pub async fn open(tx: &mut GymTx, now: OffsetDateTime) -> Result<Vec<Invitation>
 /// they come onto the roster of the coach who invited them.
 ///
 /// # Errors
-/// [`StoreError::NotFound`] if it was used, has expired, or is not this gym's;
+/// [`StoreError::NotFound`] if it was used, has expired, is not this gym's, or if its athlete has
+/// an account by now;
 /// [`StoreError::Constraint`] with `athletes_person_once` if the account is another athlete here.
 pub async fn take_up(
     tx: &mut GymTx,
@@ -173,7 +174,7 @@ pub async fn take_up(
         return Ok(());
     }
     match invitation.athlete {
-        Some((athlete, _)) => athletes::is_person(tx, athlete, account.id).await,
+        Some((athlete, _)) => athletes::give_account(tx, athlete, account.id).await,
         None => {
             let is_new = athletes::of_new_person(tx, account, new_athlete, today, now).await?;
             let inviter = people::get(tx, invitation.invited_by).await?;

@@ -14,7 +14,7 @@ use tokio::net::TcpListener;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::timeout::TimeoutLayer;
-use uuid::{NoContext, Timestamp, Uuid};
+use uuid::Uuid;
 
 use crate::guard::{Post, guard};
 use crate::limits::Limits;
@@ -55,9 +55,7 @@ impl App {
     /// A new id, in the order of time.
     #[must_use]
     pub fn new_id<T: From<Uuid>>(&self) -> T {
-        let now = self.clock.now();
-        let seconds = u64::try_from(now.unix_timestamp()).unwrap_or_default();
-        Uuid::new_v7(Timestamp::from_unix(NoContext, seconds, now.nanosecond())).into()
+        self.clock.new_id()
     }
 
     /// Every route behind its guard, and what is around them all.

@@ -3,6 +3,7 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use time::{Duration, OffsetDateTime};
+use uuid::{NoContext, Timestamp, Uuid};
 
 /// Where `now` comes from.
 #[derive(Debug, Clone)]
@@ -42,6 +43,14 @@ impl Clock {
             }
             Source::Set(now) => *now.lock().unwrap_or_else(PoisonError::into_inner),
         }
+    }
+
+    /// A new id, in the order of time.
+    #[must_use]
+    pub fn new_id<T: From<Uuid>>(&self) -> T {
+        let now = self.now();
+        let seconds = u64::try_from(now.unix_timestamp()).unwrap_or_default();
+        Uuid::new_v7(Timestamp::from_unix(NoContext, seconds, now.nanosecond())).into()
     }
 
     /// Moves a standing clock; the machine's clock cannot be moved, and stays.

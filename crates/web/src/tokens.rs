@@ -21,6 +21,30 @@ pub fn new() -> String {
         })
 }
 
+/// A password for somebody else to type: 20 letters and digits without look-alikes in four groups,
+/// 98 bits.
+///
+/// # Panics
+/// If the operating system has no randomness to give.
+#[must_use]
+pub fn password() -> String {
+    const SIGNS: &[u8; 30] = b"abcdefghjkmnpqrstuvwxyz2345678";
+    let mut password = String::with_capacity(23);
+    while password.len() < 23 {
+        if password.len() % 6 == 5 {
+            password.push('-');
+            continue;
+        }
+        let mut byte = [0];
+        getrandom::fill(&mut byte).expect("the operating system gives random bytes");
+        // 240 is the last multiple of 30 in a byte: above it, some signs would be likelier.
+        if byte[0] < 240 {
+            password.push(char::from(SIGNS[usize::from(byte[0] % 30)]));
+        }
+    }
+    password
+}
+
 /// Whether what was sent is the token, in a time that does not tell how much of it was right.
 #[must_use]
 pub fn same(sent: &str, token: &str) -> bool {
@@ -41,6 +65,16 @@ mod tests {
                 .iter()
                 .all(|t| t.len() == 64 && t.bytes().all(|b| b.is_ascii_hexdigit()))
         );
+    }
+
+    #[test]
+    fn a_password_made_for_somebody_is_one_that_is_taken() {
+        for _ in 0..100 {
+            let password = password();
+            assert_eq!(password.len(), 23);
+            assert_eq!(password.split('-').map(str::len).collect::<Vec<_>>(), [5; 4]);
+            assert_eq!(crate::passwords::check(&password, &[]), Ok(()));
+        }
     }
 
     #[test]

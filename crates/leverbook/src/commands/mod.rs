@@ -1,5 +1,6 @@
 //! One file a subcommand: its arguments, and what it does with them.
 
+pub(crate) mod account;
 pub(crate) mod assess;
 pub(crate) mod backup;
 pub(crate) mod demo;
