@@ -85,7 +85,12 @@ impl Book {
     }
 }
 
-const HALL: [&str; 4] = ["--gym", "Quarry Lane Club Hall", "--time-zone", "Europe/Lisbon"];
+const HALL: [&str; 4] = [
+    "--gym",
+    "Quarry Lane Club Hall",
+    "--time-zone",
+    "Europe/Lisbon",
+];
 const MAREN: [&str; 4] = ["--email", "Maren@quarry.example", "--name", "Maren Holt"];
 
 fn add<'a>(parts: &[&[&'a str]]) -> Vec<&'a str> {
@@ -98,8 +103,14 @@ fn add<'a>(parts: &[&[&'a str]]) -> Vec<&'a str> {
 async fn the_first_owner_gets_a_gym_and_a_password() {
     let mut book = Book::new().await;
     let said = book.says(&add(&[&HALL, &MAREN]), "");
-    assert!(said.contains("maren@quarry.example is owner of Quarry Lane Club Hall"), "{said}");
-    let password = said.lines().find_map(|line| line.strip_prefix("Password: ")).unwrap();
+    assert!(
+        said.contains("maren@quarry.example is owner of Quarry Lane Club Hall"),
+        "{said}"
+    );
+    let password = said
+        .lines()
+        .find_map(|line| line.strip_prefix("Password: "))
+        .unwrap();
     let hash = book.hash("maren@quarry.example").await;
     assert!(Passwords::new().verify(password, Some(&hash)).await);
     let movements: i64 = query_scalar("select count(*) from movements")
@@ -112,7 +123,11 @@ async fn the_first_owner_gets_a_gym_and_a_password() {
     let said = book.says(&add(&[&HALL[..2], &MAREN, &["--role", "coach"]]), "");
     assert!(said.contains("keeps its password"), "{said}");
     book.says(
-        &add(&[&["--gym", "Harbour Street", "--time-zone", "Asia/Kathmandu"], &MAREN, &["--role", "athlete"]]),
+        &add(&[
+            &["--gym", "Harbour Street", "--time-zone", "Asia/Kathmandu"],
+            &MAREN,
+            &["--role", "athlete"],
+        ]),
         "",
     );
     assert_eq!(book.hash("maren@quarry.example").await, hash);
@@ -122,7 +137,10 @@ async fn the_first_owner_gets_a_gym_and_a_password() {
         ("Quarry Lane Club Hall", "coach"),
         ("Quarry Lane Club Hall", "owner"),
     ];
-    assert_eq!(roles, expected.map(|(gym, role)| (gym.to_owned(), role.to_owned())));
+    assert_eq!(
+        roles,
+        expected.map(|(gym, role)| (gym.to_owned(), role.to_owned()))
+    );
     let athletes: Vec<String> = query_scalar("select handle from athletes")
         .fetch_all(&mut book.admin)
         .await
@@ -134,7 +152,10 @@ async fn the_first_owner_gets_a_gym_and_a_password() {
 async fn what_cannot_be_is_refused_and_leaves_nothing_behind() {
     let mut book = Book::new().await;
     let short = book.refuses(&add(&[&HALL, &MAREN]), "too short\n");
-    assert!(short.contains("the password needs at least 15 characters"), "{short}");
+    assert!(
+        short.contains("the password needs at least 15 characters"),
+        "{short}"
+    );
     for zone in ["Europe/Nowhere", "EST5EDT4", "", "'; drop table gyms"] {
         let said = book.refuses(&add(&[&["--gym", "Hall", "--time-zone", zone], &MAREN]), "");
         assert!(said.contains("there is no time zone"), "{zone}: {said}");
@@ -142,9 +163,22 @@ async fn what_cannot_be_is_refused_and_leaves_nothing_behind() {
     let zoneless = book.refuses(&add(&[&["--gym", "Hall"], &MAREN]), "");
     assert!(zoneless.contains("--time-zone"), "{zoneless}");
     let nobody = book.refuses(&["password", "--email", "nobody@quarry.example"], "");
-    assert!(nobody.contains("nobody has the address nobody@quarry.example"), "{nobody}");
-    assert!(!book.run(&add(&[&HALL, &["--email", "maren", "--name", "M"]]), "").status.success());
-    assert!(!book.run(&add(&[&HALL, &MAREN, &["--role", "boss"]]), "").status.success());
+    assert!(
+        nobody.contains("nobody has the address nobody@quarry.example"),
+        "{nobody}"
+    );
+    assert!(
+        !book
+            .run(&add(&[&HALL, &["--email", "maren", "--name", "M"]]), "")
+            .status
+            .success()
+    );
+    assert!(
+        !book
+            .run(&add(&[&HALL, &MAREN, &["--role", "boss"]]), "")
+            .status
+            .success()
+    );
     let left: i64 =
         query_scalar("select (select count(*) from accounts) + (select count(*) from gyms)")
             .fetch_one(&mut book.admin)
@@ -158,8 +192,14 @@ async fn somebody_who_forgot_gets_a_new_password_and_a_lock_holds() {
     let mut book = Book::new().await;
     book.says(&add(&[&HALL, &MAREN]), "granite lantern otter\n");
     let email = ["--email", "maren@quarry.example"];
-    let said = book.says(&[&["password"], &email[..]].concat(), "another lantern otter\n");
-    assert!(!said.contains("Password:"), "a password that was typed is not repeated: {said}");
+    let said = book.says(
+        &[&["password"], &email[..]].concat(),
+        "another lantern otter\n",
+    );
+    assert!(
+        !said.contains("Password:"),
+        "a password that was typed is not repeated: {said}"
+    );
     let hash = book.hash("maren@quarry.example").await;
     let passwords = Passwords::new();
     assert!(passwords.verify("another lantern otter", Some(&hash)).await);
@@ -167,9 +207,15 @@ async fn somebody_who_forgot_gets_a_new_password_and_a_lock_holds() {
 
     book.says(&[&["disable"], &email[..]].concat(), "");
     let locked = "select disabled_at is not null from accounts";
-    let is_locked: bool = query_scalar(locked).fetch_one(&mut book.admin).await.unwrap();
+    let is_locked: bool = query_scalar(locked)
+        .fetch_one(&mut book.admin)
+        .await
+        .unwrap();
     assert!(is_locked);
     book.says(&[&["enable"], &email[..]].concat(), "");
-    let is_locked: bool = query_scalar(locked).fetch_one(&mut book.admin).await.unwrap();
+    let is_locked: bool = query_scalar(locked)
+        .fetch_one(&mut book.admin)
+        .await
+        .unwrap();
     assert!(!is_locked);
 }

@@ -72,7 +72,10 @@ mod tests {
         for _ in 0..100 {
             let password = password();
             assert_eq!(password.len(), 23);
-            assert_eq!(password.split('-').map(str::len).collect::<Vec<_>>(), [5; 4]);
+            assert_eq!(
+                password.split('-').map(str::len).collect::<Vec<_>>(),
+                [5; 4]
+            );
             assert_eq!(crate::passwords::check(&password, &[]), Ok(()));
         }
     }

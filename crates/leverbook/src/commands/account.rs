@@ -72,9 +72,7 @@ fn role(word: &str) -> Result<Role, &'static str> {
 pub(crate) async fn run(command: Command) -> anyhow::Result<()> {
     let place = match &command {
         Command::Add(add) => &add.place,
-        Command::Password(whose) | Command::Disable(whose) | Command::Enable(whose) => {
-            &whose.place
-        }
+        Command::Password(whose) | Command::Disable(whose) | Command::Enable(whose) => &whose.place,
     };
     let database = place.open().await?;
     let done = done(&command, &database).await;
@@ -189,7 +187,11 @@ async fn gym_of_name(
 ) -> anyhow::Result<Option<GymId>> {
     let ids = accounts::all_gyms(&mut *store.outside().await?).await?;
     for id in ids {
-        if gyms::get(&mut store.enter(id, actor).await?, now).await?.name == name {
+        if gyms::get(&mut store.enter(id, actor).await?, now)
+            .await?
+            .name
+            == name
+        {
             return Ok(Some(id));
         }
     }
