@@ -200,19 +200,10 @@ const fn earn(club: usize) -> Phase {
 const C1: Phase = earn(TWO_HAND_START);
 const C2: Phase = earn(TWO_HAND_START + 1);
 const C3: Phase = earn(TWO_HAND_START + 2);
-// The same three at a slower climb: more than a year of two-hand work, as the gate to one hand asks.
-const Y1: Phase = Earn {
-    club: TWO_HAND_START,
-    growth: 0.0078,
-};
-const Y2: Phase = Earn {
-    club: TWO_HAND_START + 1,
-    growth: 0.0078,
-};
-const Y3: Phase = Earn {
-    club: TWO_HAND_START + 2,
-    growth: 0.0078,
-};
+// Two more, for whoever is on the way to one hand: more than a year of two-hand work, as the gate
+// asks.
+const C4: Phase = earn(TWO_HAND_START + 3);
+const C5: Phase = earn(TWO_HAND_START + 4);
 const TIPS: Phase = Fingertip {
     club: ONE_HAND_START,
     sessions: 4,
@@ -499,9 +490,11 @@ pub const PEOPLE: &[Person] = &[
         1,
         "mill",
         &[
-            Y1,
-            Y2,
-            Y3,
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             TIPS,
             Ladder { club: 1, weeks: 3 },
             LadderLeftShort {
@@ -573,15 +566,7 @@ pub const PEOPLE: &[Person] = &[
         "Vesna Tarrow",
         0,
         "pullover",
-        &[
-            Y1,
-            Y2,
-            Y3,
-            Earn {
-                club: 8,
-                growth: 0.013,
-            },
-        ],
+        &[C1, C2, C3, C4, C5],
         &[],
         Some("fingertip_stage"),
     ),
@@ -591,15 +576,13 @@ pub const PEOPLE: &[Person] = &[
         1,
         "inside circle",
         &[
-            Y1,
-            Y2,
-            Y3,
-            Earn {
-                club: 8,
-                growth: 0.013,
-            },
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             Climb {
-                club: 9,
+                club: 10,
                 growth: 0.015,
                 weeks: 5,
             },
@@ -614,13 +597,11 @@ pub const PEOPLE: &[Person] = &[
         0,
         "pullover",
         &[
-            Y1,
-            Y2,
-            Y3,
-            Earn {
-                club: 8,
-                growth: 0.013,
-            },
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             Fingertip {
                 club: ONE_HAND_START,
                 sessions: 2,
@@ -634,16 +615,7 @@ pub const PEOPLE: &[Person] = &[
         "Yusuf Carrow",
         1,
         "mill",
-        &[
-            Y1,
-            Y2,
-            Y3,
-            Earn {
-                club: 8,
-                growth: 0.013,
-            },
-            TIPS,
-        ],
+        &[C1, C2, C3, C4, C5, TIPS],
         &[],
         Some("open_one_hand"),
     ),
@@ -654,9 +626,11 @@ pub const PEOPLE: &[Person] = &[
         0,
         "pullover",
         &[
-            Y1,
-            Y2,
-            Y3,
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             TIPS,
             LadderEarn {
                 club: 1,
@@ -666,7 +640,11 @@ pub const PEOPLE: &[Person] = &[
                 club: 2,
                 target: 10,
             },
-            Ladder { club: 3, weeks: 6 },
+            LadderEarn {
+                club: 3,
+                target: 10,
+            },
+            Ladder { club: 4, weeks: 5 },
         ],
         &[],
         None,
@@ -677,9 +655,11 @@ pub const PEOPLE: &[Person] = &[
         0,
         "inside circle",
         &[
-            Y1,
-            Y2,
-            Y3,
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             TIPS,
             LadderEarn {
                 club: 1,
@@ -697,9 +677,11 @@ pub const PEOPLE: &[Person] = &[
         1,
         "mill",
         &[
-            Y1,
-            Y2,
-            Y3,
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             TIPS,
             LadderEarn {
                 club: 1,
@@ -716,9 +698,11 @@ pub const PEOPLE: &[Person] = &[
         0,
         "pullover",
         &[
-            Y1,
-            Y2,
-            Y3,
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             TIPS,
             Ladder { club: 1, weeks: 2 },
             LadderWeek { club: 1, sets: 10 },
@@ -733,9 +717,11 @@ pub const PEOPLE: &[Person] = &[
         1,
         "inside circle",
         &[
-            Y1,
-            Y2,
-            Y3,
+            C1,
+            C2,
+            C3,
+            C4,
+            C5,
             TIPS,
             LadderEarn {
                 club: 1,
