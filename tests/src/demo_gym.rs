@@ -165,6 +165,14 @@ pub struct Person {
     pub next: Option<&'static str>,
 }
 
+impl Person {
+    /// Whether they train here now.
+    #[must_use]
+    pub fn is_here(&self) -> bool {
+        self.standing == Standing::Active
+    }
+}
+
 /// The coaches' addresses in the files.
 pub const COACHES: [&str; 2] = ["maren@quarrylane.example", "tobias@quarrylane.example"];
 

@@ -3,3 +3,5 @@
 mod accounts;
 mod log;
 mod walls;
+mod demo;
+mod files;
