@@ -1,13 +1,23 @@
 use std::fmt::Write;
 
 use anyhow::bail;
-use leverbook_domain::id::{AccountId, GymId};
+use leverbook_domain::id::{AccountId, BlockId, GymId};
+use leverbook_domain::plan::{
+    BlockDraft, BlockWish, FingertipSets, IntervalSets, Scheme, SetLadder, Swung, preview,
+};
+use leverbook_domain::policy::Policy;
+use leverbook_domain::progress::{Progress, Standing};
+use leverbook_domain::review::{Week, changes_the_work};
 use leverbook_domain::roster::PersonName;
-use leverbook_domain::units::UnitSystem;
+use leverbook_domain::rules::Names;
+use leverbook_domain::training::Hands;
+use leverbook_domain::units::{Reps, UnitSystem};
 use leverbook_store::accounts::{self, Account, Email};
+use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::exchange::{self, Files, Import, ImportError, Scope};
+use leverbook_store::names::GymNames;
 use leverbook_store::people::{self, Role};
-use leverbook_store::{Store, StoreError, athletes, gyms};
+use leverbook_store::{Store, StoreError, athletes, flags, gyms, review};
 use leverbook_web::Clock;
 use leverbook_web::passwords::Passwords;
 use time::format_description::well_known::Iso8601;
@@ -50,11 +60,11 @@ const PEOPLE: [Person; 4] = [
         athlete: None,
     },
     Person {
-        name: "Vesna Tarrow",
-        email: "vesna@quarrylane.example",
+        name: "Zelda Prowse",
+        email: "zelda@quarrylane.example",
         password: "left side then right",
         role: Role::Athlete,
-        athlete: Some("vesna"),
+        athlete: Some("zelda"),
     },
     Person {
         name: "Orla Penhale",
@@ -79,7 +89,9 @@ pub(crate) async fn run(arguments: Arguments) -> anyhow::Result<()> {
             .is_empty()
         {
             println!("Loading the demo gym");
-            load(store, Clock::machine().now()).await?;
+            let now = Clock::machine().now();
+            let gym = load(store, now).await?;
+            plan(store, gym, now).await?;
         }
         how_to_sign_in(store).await
     })
@@ -87,7 +99,7 @@ pub(crate) async fn run(arguments: Arguments) -> anyhow::Result<()> {
 }
 
 /// Makes the gym and its people, and brings the files in as anybody would: all of it or nothing.
-async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
+async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<GymId> {
     let passwords = Passwords::new();
     let (gym, owner) = (GymId(new_id(now)), AccountId(new_id(now)));
     let mut tx = store.enter(gym, owner).await?;
@@ -143,7 +155,82 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
             }
         }
     }
-    Ok(tx.commit().await?)
+    tx.commit().await?;
+    Ok(gym)
+}
+
+/// Assigns blocks as the coaches would who have nothing to object to: to everybody whose rules propose
+/// to go on. Whom a step, a flag or a gap concerns waits for the visitor, who is the coach.
+async fn plan(store: &Store, gym: GymId, now: OffsetDateTime) -> anyhow::Result<()> {
+    let mut outside = store.outside().await?;
+    for coach in PEOPLE.iter().filter(|person| person.role == Role::Coach) {
+        let account = accounts::by_email(&mut outside, &Email::new(coach.email)?).await?.account;
+        let mut tx = store.enter(gym, account.id).await?;
+        let today = gyms::get(&mut tx, now).await?.today;
+        let names = GymNames::load(&mut tx).await?;
+        let mut planned = Vec::new();
+        for (at, line) in review::week(&mut tx, account.id, Week::of(today)).await?.iter().enumerate() {
+            let going_on = !line.proposals.is_empty()
+                && line.proposals.iter().all(|proposal| !changes_the_work(proposal.step));
+            let Some(work) = line.progress.first().filter(|_| going_on) else {
+                continue;
+            };
+            let own = PEOPLE.iter().any(|person| person.name == line.name.as_str());
+            // Whoever the visitor can sign in as has a session to do today.
+            let first = if own { i64::from(today.weekday().number_from_monday()) } else { at as i64 % 3 + 1 };
+            let wish = BlockWish {
+                movement: work.key.movement,
+                scheme: scheme(work)?,
+                weekdays: vec![first, (first + 2) % 7 + 1],
+                starts_on: today,
+                weeks: 6,
+                note: String::new(),
+            };
+            let draft = BlockDraft::new(wish, &Policy::default(), today)?;
+            let swung = Swung {
+                movement_name: names.movement(work.key.movement),
+                loading: work.key.loading,
+                club_name: names.club(work.key.loading),
+            };
+            let block = NewBlock {
+                block: BlockId(new_id(now)),
+                athlete: line.athlete,
+                loading: work.key.loading,
+                planned: preview(&draft, &Policy::default(), swung),
+                objections: Vec::new(),
+                overruled_because: None,
+            };
+            let assignment = Assignment { draft, blocks: vec![block] };
+            blocks::assign(&mut tx, &assignment, now).await?;
+            planned.push(line.athlete);
+        }
+        flags::reassess_all(&mut tx, &planned, today).await?;
+        tx.commit().await?;
+    }
+    Ok(())
+}
+
+/// The same work as before: as many sets as in the last session.
+fn scheme(work: &Progress) -> anyhow::Result<Scheme> {
+    let rest_seconds = 60;
+    Ok(match (work.key.seconds, work.standing) {
+        (Some(seconds), _) => {
+            Scheme::IntervalSets(IntervalSets { sets: 5, seconds, rest_seconds, goal: None })
+        }
+        (None, Standing::Sets { reps, .. }) if work.key.hands == Hands::Fingertip => {
+            let reps = Reps::new(reps.into())?;
+            Scheme::FingertipSets(FingertipSets { sets: 5, reps, rest_seconds })
+        }
+        (None, Standing::Sets { sets, reps, .. }) => Scheme::SetLadder(SetLadder {
+            reps: Reps::new(reps.into())?,
+            start_sets: u8::try_from(sets)?,
+            add_per_week: 1,
+            target_sets: 10,
+            light_fourth_week: false,
+            rest_seconds,
+        }),
+        (None, Standing::Density { .. }) => bail!("straight sets have no density"),
+    })
 }
 
 fn new_id(now: OffsetDateTime) -> Uuid {
