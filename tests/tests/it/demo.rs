@@ -19,7 +19,10 @@ pub(crate) async fn demo_gym() -> TestGym {
     }
     let files = demo_gym::files();
     let content = |name: &str| {
-        let (_, text) = files.iter().find(|(file, _)| *file == name).expect("a file");
+        let (_, text) = files
+            .iter()
+            .find(|(file, _)| *file == name)
+            .expect("a file");
         Some(text.as_bytes())
     };
     let files = Files {
@@ -27,9 +30,16 @@ pub(crate) async fn demo_gym() -> TestGym {
         clubs: content("clubs.csv"),
         sets: content("sets.csv"),
     };
-    let how = Import { scope: Scope::WholeGym, now: NOW, today: AS_OF, dry_run: false };
+    let how = Import {
+        scope: Scope::WholeGym,
+        now: NOW,
+        today: AS_OF,
+        dry_run: false,
+    };
     let mut tx = gym.enter().await;
-    exchange::import(&mut tx, files, how).await.expect("the invented gym");
+    exchange::import(&mut tx, files, how)
+        .await
+        .expect("the invented gym");
     tx.commit().await.expect("the invented gym");
     gym
 }
@@ -64,14 +74,24 @@ async fn the_flags_find_exactly_the_truths() {
     let ids: Vec<AthleteId> = handles.keys().copied().collect();
     let week = Week::of(AS_OF);
     let mut found: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
-    let standing =
-        flags::on_days(&mut tx, &ids, week.monday(), week.sunday()).await.expect("flags");
-    for kept in standing.iter().filter(|kept| kept.flag.severity >= Severity::Look) {
-        found.entry(&handles[&kept.athlete]).or_default().insert(kept.flag.rule.id());
+    let standing = flags::on_days(&mut tx, &ids, week.monday(), week.sunday())
+        .await
+        .expect("flags");
+    for kept in standing
+        .iter()
+        .filter(|kept| kept.flag.severity >= Severity::Look)
+    {
+        found
+            .entry(&handles[&kept.athlete])
+            .or_default()
+            .insert(kept.flag.rule.id());
     }
     for person in PEOPLE {
-        let truth: BTreeSet<&str> =
-            if person.is_here() { person.truth.iter().copied().collect() } else { BTreeSet::new() };
+        let truth: BTreeSet<&str> = if person.is_here() {
+            person.truth.iter().copied().collect()
+        } else {
+            BTreeSet::new()
+        };
         let flagged = found.remove(person.handle).unwrap_or_default();
         assert_eq!(flagged, truth, "{}", person.handle);
     }
@@ -84,9 +104,13 @@ async fn the_proposals_follow_from_the_scripts() {
     let mut tx = gym.enter().await;
     let everybody = athletes::all(&mut tx).await.expect("athletes");
     let ids: Vec<AthleteId> = everybody.iter().map(|athlete| athlete.id).collect();
-    let assessed = flags::assessments(&mut tx, &ids).await.expect("assessments");
+    let assessed = flags::assessments(&mut tx, &ids)
+        .await
+        .expect("assessments");
     for person in PEOPLE {
-        let Some(expected) = person.next else { continue };
+        let Some(expected) = person.next else {
+            continue;
+        };
         let athlete = everybody
             .iter()
             .find(|athlete| athlete.handle.as_str() == person.handle)
@@ -97,7 +121,11 @@ async fn the_proposals_follow_from_the_scripts() {
             .map(|proposal| serde_json::to_value(proposal.step).expect("a step"))
             .map(|step| match step {
                 serde_json::Value::String(word) => word,
-                other => other.as_object().and_then(|map| map.keys().next()).cloned().unwrap_or_default(),
+                other => other
+                    .as_object()
+                    .and_then(|map| map.keys().next())
+                    .cloned()
+                    .unwrap_or_default(),
             })
             .collect();
         assert_eq!(steps, [expected], "{}", person.handle);

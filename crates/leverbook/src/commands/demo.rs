@@ -164,20 +164,35 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<GymId> {
 async fn plan(store: &Store, gym: GymId, now: OffsetDateTime) -> anyhow::Result<()> {
     let mut outside = store.outside().await?;
     for coach in PEOPLE.iter().filter(|person| person.role == Role::Coach) {
-        let account = accounts::by_email(&mut outside, &Email::new(coach.email)?).await?.account;
+        let account = accounts::by_email(&mut outside, &Email::new(coach.email)?)
+            .await?
+            .account;
         let mut tx = store.enter(gym, account.id).await?;
         let today = gyms::get(&mut tx, now).await?.today;
         let names = GymNames::load(&mut tx).await?;
         let mut planned = Vec::new();
-        for (at, line) in review::week(&mut tx, account.id, Week::of(today)).await?.iter().enumerate() {
+        for (at, line) in review::week(&mut tx, account.id, Week::of(today))
+            .await?
+            .iter()
+            .enumerate()
+        {
             let going_on = !line.proposals.is_empty()
-                && line.proposals.iter().all(|proposal| !changes_the_work(proposal.step));
+                && line
+                    .proposals
+                    .iter()
+                    .all(|proposal| !changes_the_work(proposal.step));
             let Some(work) = line.progress.first().filter(|_| going_on) else {
                 continue;
             };
-            let own = PEOPLE.iter().any(|person| person.name == line.name.as_str());
+            let own = PEOPLE
+                .iter()
+                .any(|person| person.name == line.name.as_str());
             // Whoever the visitor can sign in as has a session to do today.
-            let first = if own { i64::from(today.weekday().number_from_monday()) } else { at as i64 % 3 + 1 };
+            let first = if own {
+                i64::from(today.weekday().number_from_monday())
+            } else {
+                at as i64 % 3 + 1
+            };
             let wish = BlockWish {
                 movement: work.key.movement,
                 scheme: scheme(work)?,
@@ -200,7 +215,10 @@ async fn plan(store: &Store, gym: GymId, now: OffsetDateTime) -> anyhow::Result<
                 objections: Vec::new(),
                 overruled_because: None,
             };
-            let assignment = Assignment { draft, blocks: vec![block] };
+            let assignment = Assignment {
+                draft,
+                blocks: vec![block],
+            };
             blocks::assign(&mut tx, &assignment, now).await?;
             planned.push(line.athlete);
         }
@@ -214,12 +232,19 @@ async fn plan(store: &Store, gym: GymId, now: OffsetDateTime) -> anyhow::Result<
 fn scheme(work: &Progress) -> anyhow::Result<Scheme> {
     let rest_seconds = 60;
     Ok(match (work.key.seconds, work.standing) {
-        (Some(seconds), _) => {
-            Scheme::IntervalSets(IntervalSets { sets: 5, seconds, rest_seconds, goal: None })
-        }
+        (Some(seconds), _) => Scheme::IntervalSets(IntervalSets {
+            sets: 5,
+            seconds,
+            rest_seconds,
+            goal: None,
+        }),
         (None, Standing::Sets { reps, .. }) if work.key.hands == Hands::Fingertip => {
             let reps = Reps::new(reps.into())?;
-            Scheme::FingertipSets(FingertipSets { sets: 5, reps, rest_seconds })
+            Scheme::FingertipSets(FingertipSets {
+                sets: 5,
+                reps,
+                rest_seconds,
+            })
         }
         (None, Standing::Sets { sets, reps, .. }) => Scheme::SetLadder(SetLadder {
             reps: Reps::new(reps.into())?,
