@@ -4,7 +4,7 @@ use leverbook_domain::id::GymId;
 use sqlx::FromRow;
 use time::{Date, OffsetDateTime};
 
-use crate::{GymTx, Store, StoreError, rack, touched};
+use crate::{GymTx, Store, StoreError, touched};
 
 /// A gym.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,7 +40,7 @@ pub async fn zone_exists(store: &Store, zone: &str) -> Result<bool, StoreError> 
     )
 }
 
-/// Makes the gym whose door was entered, with the movements that are shipped.
+/// Makes the gym whose door was entered, with nothing in it.
 ///
 /// # Errors
 /// [`StoreError::Constraint`] if the name is empty or too long, or if the gym exists.
@@ -58,7 +58,7 @@ pub async fn create(
         .bind(now)
         .execute(tx.conn())
         .await?;
-    rack::seed_movements(tx).await
+    Ok(())
 }
 
 /// The gym, with the date there at `now`.

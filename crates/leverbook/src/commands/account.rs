@@ -7,7 +7,7 @@ use leverbook_domain::roster::PersonName;
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::accounts::{self, Account, Email, Lock};
 use leverbook_store::people::{self, Role};
-use leverbook_store::{PgConnectOptions, Store, StoreError, athletes, gyms, migrate, sign_ins};
+use leverbook_store::{PgConnectOptions, Store, StoreError, athletes, gyms, migrate, rack, sign_ins};
 use leverbook_web::passwords::{self, Passwords};
 use leverbook_web::{Clock, tokens};
 use time::OffsetDateTime;
@@ -157,6 +157,7 @@ async fn add(store: &Store, new: &Add, clock: &Clock) -> anyhow::Result<()> {
     let mut tx = store.enter(gym, account.id).await?;
     if let (true, Some(zone)) = (is_new, &new.time_zone) {
         gyms::create(&mut tx, &new.gym, zone, now).await?;
+        rack::seed_movements(&mut tx).await?;
     }
     if let Some((password, _)) = &fresh {
         let hash = Passwords::new().hash(password).await;
