@@ -7,7 +7,9 @@ use leverbook_domain::roster::PersonName;
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::accounts::{self, Account, Email, Lock};
 use leverbook_store::people::{self, Role};
-use leverbook_store::{PgConnectOptions, Store, StoreError, athletes, gyms, migrate, rack, sign_ins};
+use leverbook_store::{
+    PgConnectOptions, Store, StoreError, athletes, gyms, migrate, rack, sign_ins,
+};
 use leverbook_web::passwords::{self, Passwords};
 use leverbook_web::{Clock, tokens};
 use time::OffsetDateTime;
