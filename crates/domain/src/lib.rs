@@ -16,6 +16,7 @@ pub mod rules;
 #[cfg(test)]
 mod scenario;
 pub mod stats;
+pub mod story;
 pub mod text;
 pub mod training;
 pub mod units;

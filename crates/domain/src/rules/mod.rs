@@ -30,6 +30,7 @@ pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub use names::Names;
 pub use objections::{Objection, PlannedWork, objections};
 pub use opening::{Gate, gate};
+pub use steps::{ClubsWorked, StepTaken, clubs_worked};
 pub use two_hand::goal_density;
 
 use serde::{Deserialize, Serialize};

@@ -8,7 +8,8 @@ use super::log::Log;
 use super::{Episode, Rule};
 use crate::club::StepSize;
 use crate::id::{LoadingId, MovementId};
-use crate::training::Hands;
+use crate::policy::Policy;
+use crate::training::{Hands, History};
 
 /// A change, from one session of a movement and hands to the next, to a club that asks more.
 #[derive(Debug, Clone, Copy)]
@@ -39,7 +40,7 @@ struct Used {
     went_well: bool,
 }
 
-pub(super) fn steps(log: &Log, earned: &[Episode]) -> Vec<Step> {
+fn used(log: &Log) -> BTreeMap<(MovementId, Hands), Vec<Used>> {
     let mut used: BTreeMap<(MovementId, Hands), Vec<Used>> = BTreeMap::new();
     for (index, (session, bouts)) in log.sessions().enumerate() {
         for bout in bouts {
@@ -61,6 +62,69 @@ pub(super) fn steps(log: &Log, earned: &[Episode]) -> Vec<Step> {
             }
         }
     }
+    used
+}
+
+/// The clubs of one movement and hands in the order they were worked, and the steps between them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClubsWorked {
+    /// Movement.
+    pub movement: MovementId,
+    /// Hands.
+    pub hands: Hands,
+    /// Day and club of each session: the club that asked most in it.
+    pub worked: Vec<(Date, LoadingId)>,
+    /// The steps to clubs that asked more, in order of day.
+    pub steps: Vec<StepTaken>,
+}
+
+/// M4: a change to a club that asks more, as it was made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StepTaken {
+    /// The day of the first session with the new club.
+    pub on: Date,
+    /// The club of the session before.
+    pub from: LoadingId,
+    /// The new club.
+    pub to: LoadingId,
+    /// How big the step was.
+    pub size: StepSize,
+}
+
+/// Every way of swinging that the log holds up to a day, the one begun first coming first, with
+/// the very steps that W1 to W5 judge.
+pub fn clubs_worked(history: &History, policy: &Policy, as_of: Date) -> Vec<ClubsWorked> {
+    let log = Log::new(history, policy, as_of);
+    let mut taken: BTreeMap<(MovementId, Hands), Vec<StepTaken>> = BTreeMap::new();
+    for step in steps(&log, &[]) {
+        taken
+            .entry((step.movement, step.hands))
+            .or_default()
+            .push(StepTaken {
+                on: step.on,
+                from: step.from,
+                to: step.to,
+                size: step.size,
+            });
+    }
+    let mut all: Vec<ClubsWorked> = used(&log)
+        .into_iter()
+        .map(|((movement, hands), sessions)| ClubsWorked {
+            movement,
+            hands,
+            worked: sessions
+                .iter()
+                .map(|used| (used.on, used.club))
+                .collect(),
+            steps: taken.remove(&(movement, hands)).unwrap_or_default(),
+        })
+        .collect();
+    all.sort_by_key(|one| (one.worked.first().map(|(on, _)| *on), one.movement, one.hands));
+    all
+}
+
+pub(super) fn steps(log: &Log, earned: &[Episode]) -> Vec<Step> {
+    let used = used(log);
     used.iter()
         .flat_map(|((movement, hands), sessions)| {
             sessions.windows(2).enumerate().filter_map(|(at, pair)| {
