@@ -11,7 +11,7 @@ use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
 use crate::rules::goal_density;
-use crate::stats::theil_sen;
+use crate::stats::{median, theil_sen};
 use crate::training::{Bout, Hands, History};
 use crate::units::Seconds;
 
@@ -187,27 +187,66 @@ fn progress(history: &History, policy: &Policy, series: &Series) -> Option<Progr
 
 /// The trend over the newest sessions of work against the clock.
 pub fn slope(points: &[Point]) -> Option<Slope> {
+    trend(points).map(|line| line.slope)
+}
+
+/// The trend as a line over the sessions it was taken from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TrendLine {
+    /// Day of the first of the sessions.
+    pub from: Date,
+    /// Day of the last.
+    pub until: Date,
+    /// Reps a minute on the line, at both ends.
+    pub rpm: (f64, f64),
+    /// The same on the flattest and on the steepest line of the interval, all three through the
+    /// middle of the sessions; `None` with too few sessions to say.
+    pub within: Option<[(f64, f64); 2]>,
+    /// How steep it is.
+    pub slope: Slope,
+}
+
+/// [`slope`] with the line it belongs to.
+pub fn trend(points: &[Point]) -> Option<TrendLine> {
     let newest = &points[points.len().saturating_sub(TREND_SESSIONS)..];
-    let start = newest.first()?.on;
+    let (from, until) = (newest.first()?.on, newest.last()?.on);
     let days_and_rpm: Vec<(f64, f64)> = newest
         .iter()
         .filter_map(|point| {
             Some((
-                (point.on - start).whole_days() as f64,
+                (point.on - from).whole_days() as f64,
                 point.bout.density()?.rpm(),
             ))
         })
         .collect();
     let trend = theil_sen(&days_and_rpm)?;
-    Some(Slope {
-        rpm_per_week: 7.0 * trend.per_day,
-        low: trend.interval.map(|interval| 7.0 * interval.low),
-        high: trend.interval.map(|interval| 7.0 * interval.high),
+    let days: Vec<f64> = days_and_rpm.iter().map(|(day, _)| *day).collect();
+    let middle = median(&days)?;
+    let at_middle = trend.at_day_zero + trend.per_day * middle;
+    let last = (until - from).whole_days() as f64;
+    let ends = |per_day: f64| {
+        (
+            at_middle - per_day * middle,
+            at_middle + per_day * (last - middle),
+        )
+    };
+    Some(TrendLine {
+        from,
+        until,
+        rpm: ends(trend.per_day),
+        within: trend
+            .interval
+            .map(|interval| [ends(interval.low), ends(interval.high)]),
+        slope: Slope {
+            rpm_per_week: 7.0 * trend.per_day,
+            low: trend.interval.map(|interval| 7.0 * interval.low),
+            high: trend.interval.map(|interval| 7.0 * interval.high),
+        },
     })
 }
 
 /// The target of the newest ladder block begun with this club.
-fn target(history: &History, key: WorkKey, on: Date) -> Option<u8> {
+pub fn target(history: &History, key: WorkKey, on: Date) -> Option<u8> {
     history
         .blocks
         .iter()
@@ -308,6 +347,9 @@ mod tests {
             None,
             "three points are too few for an interval"
         );
+        let line = trend(&series(&history, date!(2026 - 02 - 01))[0].points).unwrap();
+        assert_eq!((line.from, line.until), (days[0], days[2]));
+        assert!((line.rpm.0 - 30.0).abs() < 1e-9 && (line.rpm.1 - 34.0).abs() < 1e-9);
     }
 
     #[test]

@@ -24,6 +24,7 @@ pub mod policies;
 pub mod rack;
 pub mod review;
 pub mod sign_ins;
+pub mod story;
 
 pub use door::{ConnectError, GymTx, SERVER_ROLE, Store};
 pub use error::{StoreError, touched};

@@ -15,6 +15,9 @@ const FIELD_HEIGHT: f64 = 190.0;
 /// Room around the field for the axis labels, px; the style sheet pads by the same amount.
 const FIELD_MARGINS: f64 = 40.0;
 
+/// Room above the field for what happened, px; the style sheet pads a marked chart by as much more.
+const MARKS_ROOM: f64 = 36.0;
+
 /// Most labels along a time axis on a wide screen. Every second one is left out on a phone.
 const DAY_TICKS: usize = 8;
 
@@ -88,6 +91,57 @@ pub struct Lines<'a> {
     pub from_nought: bool,
 }
 
+/// Something that happened on a day, told at the top of a chart.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mark {
+    /// When.
+    pub day: Date,
+    /// A few letters: a rule's id.
+    pub label: String,
+}
+
+/// A straight trend over part of a chart, with its interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trend {
+    /// First day.
+    pub from: Date,
+    /// Last day.
+    pub until: Date,
+    /// Its level on both days.
+    pub ends: (f64, f64),
+    /// The levels of the two lines that bound the interval.
+    pub within: Option<[(f64, f64); 2]>,
+}
+
+/// What can be drawn over the lines.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Over {
+    /// What happened, in order of day. Marks outside the days of the readings are left out.
+    pub marks: Vec<Mark>,
+    /// A trend.
+    pub trend: Option<Trend>,
+}
+
+/// A mark as drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkAt {
+    /// Percent of the width.
+    pub x: f64,
+    /// Pixels from the top: marks that would touch stand on several lines.
+    pub y: f64,
+    /// What it says.
+    pub label: String,
+}
+
+/// A trend as drawn: path data like [`Line::path`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrendPath {
+    /// The line.
+    pub line: String,
+    /// The area between the bounds; empty without an interval.
+    pub within: String,
+}
+
 /// A point as drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Dot {
@@ -131,6 +185,10 @@ pub struct LineChart {
     pub x_ticks: Vec<Tick>,
     /// The level to reach, px.
     pub goal: Option<Tick>,
+    /// The trend.
+    pub trend: Option<TrendPath>,
+    /// What happened.
+    pub marks: Vec<MarkAt>,
     /// The lines.
     pub lines: Vec<Line>,
     /// The figures.
@@ -141,6 +199,12 @@ impl Lines<'_> {
     /// Lays the chart out; `None` where there is no reading to draw.
     #[must_use]
     pub fn draw(self) -> Option<LineChart> {
+        self.draw_with(&Over::default())
+    }
+
+    /// [`Self::draw`] with marks and a trend over the lines.
+    #[must_use]
+    pub fn draw_with(self, over: &Over) -> Option<LineChart> {
         let drawn = || {
             self.series
                 .iter()
@@ -152,6 +216,7 @@ impl Lines<'_> {
         let values = drawn()
             .map(|reading| reading.value)
             .chain(self.goal.iter().map(|(level, _)| *level))
+            .chain(over.trend.iter().flat_map(Trend::levels))
             .chain(self.from_nought.then_some(0.0));
         let scale = Scale::over(values)?;
         let days = Days { first, last };
@@ -180,11 +245,13 @@ impl Lines<'_> {
             })
             .collect();
 
+        let marks = marks(&over.marks, days);
+        let marks_room = if marks.is_empty() { 0.0 } else { MARKS_ROOM };
         Some(LineChart {
             id: self.id.to_owned(),
             description: self.description,
             height: FIELD_HEIGHT,
-            outer_height: FIELD_HEIGHT + FIELD_MARGINS,
+            outer_height: FIELD_HEIGHT + FIELD_MARGINS + marks_room,
             y_ticks: scale.ticks(),
             x_ticks: days.ticks(),
             goal: self.goal.map(|(level, label)| Tick {
@@ -192,41 +259,98 @@ impl Lines<'_> {
                 label,
                 extra: false,
             }),
+            trend: over.trend.map(|trend| trend.draw(days, scale)),
+            marks,
             lines,
-            table: readings_table(self.title.clone(), self.series),
+            table: readings_table(self.title.clone(), self.series, &over.marks),
             title: self.title,
         })
     }
 }
 
-/// One row a day, one column a series, newest first.
-fn readings_table(caption: String, series: &[Series]) -> Table {
+impl Trend {
+    fn levels(&self) -> impl Iterator<Item = f64> + use<> {
+        let ends = std::iter::once(self.ends).chain(self.within.into_iter().flatten());
+        ends.flat_map(|(start, end)| [start, end])
+    }
+
+    fn draw(self, days: Days, scale: Scale) -> TrendPath {
+        let [x0, x1] = [self.from, self.until].map(|day| round(days.percent(day) * 10.0));
+        let y = |level| scale.pixels(level);
+        TrendPath {
+            line: format!("M{x0} {}L{x1} {}", y(self.ends.0), y(self.ends.1)),
+            within: self.within.map_or_else(String::new, |[one, other]| {
+                format!(
+                    "M{x0} {}L{x1} {}V{}L{x0} {}z",
+                    y(one.0),
+                    y(one.1),
+                    y(other.1),
+                    y(other.0)
+                )
+            }),
+        }
+    }
+}
+
+/// Lays marks out above the field. One that would touch the mark before it stands a line higher,
+/// up to three lines.
+fn marks(marks: &[Mark], days: Days) -> Vec<MarkAt> {
+    /// Percent of the width that a mark takes on a phone.
+    const WIDTH: f64 = 9.0;
+    const LINE: f64 = 13.0;
+    const LINES: usize = 3;
+    let mut ends = [f64::NEG_INFINITY; LINES];
+    marks
+        .iter()
+        .filter(|mark| (days.first..=days.last).contains(&mark.day))
+        .map(|mark| {
+            let x = days.percent(mark.day);
+            let line = ends.iter().position(|end| *end <= x).unwrap_or(LINES - 1);
+            ends[line] = x + WIDTH;
+            MarkAt {
+                x,
+                y: -4.0 - line as f64 * LINE,
+                label: mark.label.clone(),
+            }
+        })
+        .collect()
+}
+
+/// One row a day, one column a series, newest first, and what happened where anything did.
+fn readings_table(caption: String, series: &[Series], marks: &[Mark]) -> Table {
     let mut days: Vec<Date> = series
         .iter()
         .flat_map(|one| one.readings.iter().map(|reading| reading.day))
+        .chain(marks.iter().map(|mark| mark.day))
         .collect();
     days.sort_unstable();
     days.dedup();
+    let said = |all: Vec<&str>| {
+        if all.is_empty() {
+            "–".to_owned()
+        } else {
+            all.join(", ")
+        }
+    };
     let row = |day: Date| {
         let cells = series.iter().map(|one| {
-            let said: Vec<&str> = one
-                .readings
-                .iter()
-                .filter(|reading| reading.day == day)
-                .map(|reading| reading.said.as_str())
-                .collect();
-            if said.is_empty() {
-                "–".to_owned()
-            } else {
-                said.join(", ")
-            }
+            let readings = one.readings.iter().filter(|reading| reading.day == day);
+            said(readings.map(|reading| reading.said.as_str()).collect())
         });
-        std::iter::once(day_label(day)).chain(cells).collect()
+        let happened = (!marks.is_empty()).then(|| {
+            let here = marks.iter().filter(|mark| mark.day == day);
+            said(here.map(|mark| mark.label.as_str()).collect())
+        });
+        std::iter::once(day_label(day))
+            .chain(cells)
+            .chain(happened)
+            .collect()
     };
     Table {
         caption,
         head: std::iter::once("Day".to_owned())
             .chain(series.iter().map(|one| one.name.clone()))
+            .chain((!marks.is_empty()).then(|| "Flags".to_owned()))
             .collect(),
         rows: days.into_iter().rev().map(row).collect(),
     }
@@ -682,7 +806,7 @@ pub fn day_label(day: Date) -> String {
 }
 
 /// "25 Nov".
-fn short_day_label(day: Date) -> String {
+pub(crate) fn short_day_label(day: Date) -> String {
     format!("{} {}", day.day(), month_word(day.month()))
 }
 
@@ -790,6 +914,56 @@ mod tests {
         let points = [Dot { x: 0.0, y: 100.0 }, Dot { x: 50.0, y: 40.0 }];
         assert_eq!(path(&points, Joined::Steps), "M0 100H500V40");
         assert_eq!(path(&points, Joined::Straight), "M0 100L500 40");
+    }
+
+    #[test]
+    fn marks_keep_clear_of_each_other_and_stand_in_the_table() {
+        let series = [Series {
+            name: "left".to_owned(),
+            readings: vec![
+                reading(date!(2026 - 09 - 01), 20.0),
+                reading(date!(2026 - 09 - 30), 30.0),
+            ],
+        }];
+        let mark = |day, label: &str| Mark {
+            day,
+            label: label.to_owned(),
+        };
+        let over = Over {
+            marks: vec![
+                mark(date!(2026 - 08 - 01), "O1"),
+                mark(date!(2026 - 09 - 10), "T5"),
+                mark(date!(2026 - 09 - 11), "T6"),
+                mark(date!(2026 - 09 - 25), "T4"),
+            ],
+            trend: Some(Trend {
+                from: date!(2026 - 09 - 01),
+                until: date!(2026 - 09 - 30),
+                ends: (20.0, 30.0),
+                within: Some([(22.0, 28.0), (18.0, 32.0)]),
+            }),
+        };
+        let chart = Lines {
+            id: "density",
+            title: "Density".to_owned(),
+            description: String::new(),
+            series: &series,
+            joined: Joined::Straight,
+            goal: None,
+            from_nought: false,
+        }
+        .draw_with(&over)
+        .expect("has readings");
+        let [first, second, third] = &chart.marks[..] else {
+            panic!("the mark before the first day is not drawn: {:?}", chart.marks)
+        };
+        assert!(first.y > second.y, "they would touch");
+        assert_eq!(first.y, third.y);
+        assert_eq!(chart.table.head, ["Day", "left", "Flags"]);
+        assert_eq!(chart.table.rows[2], ["Fri 11 Sep 2026", "–", "T6"]);
+        let trend = chart.trend.expect("a trend");
+        assert!(trend.line.starts_with("M0 ") && trend.line.contains("L1000 "));
+        assert!(trend.within.ends_with('z'));
     }
 
     #[test]
