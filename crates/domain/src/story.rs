@@ -156,7 +156,13 @@ mod tests {
         assert!((weeks[0].1.index_percent().unwrap() - 10.5263).abs() < 1e-3);
         assert_eq!((weeks[1].1.left, weeks[1].1.right), (20, 20));
         let work = sides_by_work(&history, date!(2026 - 01 - 01), date!(2026 - 01 - 31));
-        assert_eq!(work[&(MILL, TWO)], BothSides { left: 20, right: 20 });
+        assert_eq!(
+            work[&(MILL, TWO)],
+            BothSides {
+                left: 20,
+                right: 20
+            }
+        );
         assert_eq!(work[&(PULLOVER, TWO)].index_percent(), Some(0.0));
         assert_eq!(BothSides::default().index_percent(), None);
     }

@@ -955,7 +955,10 @@ mod tests {
         .draw_with(&over)
         .expect("has readings");
         let [first, second, third] = &chart.marks[..] else {
-            panic!("the mark before the first day is not drawn: {:?}", chart.marks)
+            panic!(
+                "the mark before the first day is not drawn: {:?}",
+                chart.marks
+            )
         };
         assert!(first.y > second.y, "they would touch");
         assert_eq!(first.y, third.y);

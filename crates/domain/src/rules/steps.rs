@@ -112,14 +112,17 @@ pub fn clubs_worked(history: &History, policy: &Policy, as_of: Date) -> Vec<Club
         .map(|((movement, hands), sessions)| ClubsWorked {
             movement,
             hands,
-            worked: sessions
-                .iter()
-                .map(|used| (used.on, used.club))
-                .collect(),
+            worked: sessions.iter().map(|used| (used.on, used.club)).collect(),
             steps: taken.remove(&(movement, hands)).unwrap_or_default(),
         })
         .collect();
-    all.sort_by_key(|one| (one.worked.first().map(|(on, _)| *on), one.movement, one.hands));
+    all.sort_by_key(|one| {
+        (
+            one.worked.first().map(|(on, _)| *on),
+            one.movement,
+            one.hands,
+        )
+    });
     all
 }
 
