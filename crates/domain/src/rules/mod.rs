@@ -147,6 +147,37 @@ impl Severity {
     }
 }
 
+impl Rule {
+    /// How much a flag of this rule asks of the coach. Two rules ask for less or more by what was found:
+    /// O1 is a note once the coach opened the gate, and L4 stops the work from a certain pain on. L1 and
+    /// the rules without a flag are context.
+    pub const fn severity(self) -> Severity {
+        match self {
+            // Good news, and statements that a twin already asks to look at.
+            Self::T4 | Self::V3 | Self::O2 | Self::V4 => Severity::Note,
+            // Nothing to act on by itself: a club to measure, a matter of taste, one uneven session, a
+            // ratio whose worth is disputed.
+            Self::M4 | Self::V1 | Self::V6 | Self::B1 | Self::L1 | Self::L2 => Severity::Note,
+            // Progress has ended or turned round: only the coach can change the plan.
+            Self::T5 | Self::T6 | Self::L3 | Self::A1 | Self::B2 => Severity::Look,
+            // A step that can hurt somebody if it goes on.
+            Self::O1 | Self::O3 | Self::V2 | Self::V5 => Severity::Look,
+            Self::W1 | Self::W2 | Self::W3 | Self::W4 | Self::W5 => Severity::Look,
+            Self::L4 => Severity::Look,
+        }
+    }
+
+    /// The rule that states as a note what this rule asks the coach to look at. Both flags are raised and
+    /// end together and say the same of the same subject, so that a page can show them as one.
+    pub const fn restates(self) -> Option<Self> {
+        match self {
+            Self::W4 => Some(Self::V4),
+            Self::W5 => Some(Self::O2),
+            _ => None,
+        }
+    }
+}
+
 /// What a flag is about, beside the athlete.
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct Subject {

@@ -29,7 +29,7 @@ use time::{Date, Duration};
 use super::club_use::{self, ClubUse};
 use super::log::Log;
 use super::steps::Step;
-use super::{Episode, Evidence, Flag, NoAdding, Rule, Severity, Subject};
+use super::{Episode, Evidence, Flag, NoAdding, Rule, Subject};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::{Scheme, SetLadder};
 use crate::training::{BlockSpan, Bout, Hands, Session};
@@ -488,10 +488,7 @@ fn episode(rule: Rule, key: Key, standing: Standing, until: Option<Date>) -> Epi
     Episode {
         flag: Flag {
             rule,
-            severity: match rule {
-                Rule::V2 | Rule::V5 => Severity::Look,
-                _ => Severity::Note,
-            },
+            severity: rule.severity(),
             subject: Subject {
                 movement: Some(key.movement),
                 hands: Some(Hands::One),

@@ -382,7 +382,7 @@ fn restarts(
             };
             let subject = (movement, Some(hands), Some(club));
             Some(Episode {
-                flag: flag(Rule::O2, Severity::Note, subject, since, evidence),
+                flag: flag(Rule::O2, Rule::O2.severity(), subject, since, evidence),
                 until: [kept_to, earned].into_iter().flatten().min(),
             })
         })
@@ -463,7 +463,7 @@ fn too_few_fingertip_sessions(log: &Log, movement: MovementId, sessions: &[usize
         let evidence = Evidence::Fingertip { sessions, needed };
         let subject = (movement, Some(Hands::One), Some(open.club));
         found.push(Episode {
-            flag: flag(Rule::O3, Severity::Look, subject, open.since, evidence),
+            flag: flag(Rule::O3, Rule::O3.severity(), subject, open.since, evidence),
             until,
         });
     };

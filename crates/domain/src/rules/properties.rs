@@ -256,6 +256,8 @@ proptest! {
         ids.dedup();
         prop_assert_eq!(ids.len(), found.len());
         for Episode { flag, until } in &found {
+            let varies = matches!(flag.rule, super::Rule::O1 | super::Rule::L4);
+            prop_assert!(varies || flag.severity == flag.rule.severity(), "{flag:?}");
             prop_assert!(until.is_none_or(|until| until >= flag.since), "{flag:?} {until:?}");
         }
     }

@@ -29,7 +29,7 @@ use time::Date;
 
 use super::club_use::{self, ClubUse};
 use super::log::Log;
-use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
+use super::{Episode, Evidence, Flag, Rule, Subject};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
@@ -353,14 +353,10 @@ impl<'a> KeyWalk<'a> {
             return;
         };
         let evidence = self.evidence();
-        let severity = match rule {
-            Rule::T4 => Severity::Note,
-            _ => Severity::Look,
-        };
         self.done.push(Episode {
             flag: Flag {
                 rule,
-                severity,
+                severity: rule.severity(),
                 subject: Subject {
                     movement: Some(self.key.movement),
                     hands: Some(Hands::Two),

@@ -17,7 +17,7 @@
 
 use super::log::Log;
 use super::steps::{Step, is_earned_at};
-use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
+use super::{Episode, Evidence, Flag, Rule, Subject};
 use crate::club::{StepBasis, StepSize, step_size};
 use crate::id::LoadingId;
 
@@ -40,10 +40,7 @@ pub(super) fn episodes(log: &Log, steps: &[Step], earned: &[Episode]) -> Vec<Epi
         found.extend(raised.map(|(rule, _)| Episode {
             flag: Flag {
                 rule,
-                severity: match rule {
-                    Rule::M4 => Severity::Note,
-                    _ => Severity::Look,
-                },
+                severity: rule.severity(),
                 subject: Subject {
                     movement: Some(step.movement),
                     hands: Some(step.hands),
@@ -85,30 +82,23 @@ fn smaller_step(log: &Log, step: &Step) -> Option<(LoadingId, StepSize)> {
 
 /// W4 and W5: the same episodes as V4 and O2, for the coach to look at.
 pub(super) fn twins(episodes: &[Episode]) -> Vec<Episode> {
-    episodes
-        .iter()
-        .filter_map(|episode| {
-            let rule = twin(episode.flag.rule)?;
-            let mut twin = episode.clone();
-            twin.flag.rule = rule;
-            twin.flag.severity = Severity::Look;
-            Some(twin)
-        })
-        .collect()
-}
-
-/// The rule that asks the coach to look at what this rule states.
-const fn twin(rule: Rule) -> Option<Rule> {
-    match rule {
-        Rule::V4 => Some(Rule::W4),
-        Rule::O2 => Some(Rule::W5),
-        _ => None,
-    }
+    let of = |rule: Rule| {
+        episodes
+            .iter()
+            .filter(move |episode| rule.restates() == Some(episode.flag.rule))
+            .map(move |episode| {
+                let mut twin = episode.clone();
+                twin.flag.rule = rule;
+                twin.flag.severity = rule.severity();
+                twin
+            })
+    };
+    of(Rule::W4).chain(of(Rule::W5)).collect()
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::Rule;
+    use super::super::Severity;
     use super::super::scenario::{
         Did, club, club_by_mass, history, lives, loading, only, rack, session,
     };
