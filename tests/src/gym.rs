@@ -105,6 +105,12 @@ impl TestGym {
         format!("/g/{}/{page}", self.id)
     }
 
+    /// Where the server is, for a browser: `http://127.0.0.1:…`.
+    #[must_use]
+    pub fn origin(&self) -> String {
+        format!("http://{}", self.server)
+    }
+
     /// The gym's owner, signed in.
     pub async fn owner(&self) -> Actor {
         self.sign_in(&self.owner).await

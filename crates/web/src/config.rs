@@ -31,7 +31,7 @@ impl Default for Config {
                 absolute: Duration::days(30),
             },
             invitation: Duration::days(7),
-            form_bytes: 256 * 1024,
+            form_bytes: 2 * 1024 * 1024,
         }
     }
 }

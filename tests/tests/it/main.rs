@@ -4,4 +4,5 @@ mod accounts;
 mod demo;
 mod files;
 mod log;
+mod rack;
 mod walls;

@@ -16,7 +16,7 @@ pub struct ShippedMovement {
 /// In the order that they are usually learnt.
 pub const SHIPPED: [ShippedMovement; 7] = [
     ShippedMovement {
-        name: "Front swing",
+        name: "front swing",
         cues: "Stand just wider than the hips, club hanging between the legs.\n\
                Send it forward with the hips, arms long, to chest height.\n\
                Let it fall back by its own weight; fold at the hips, back flat.",
@@ -25,7 +25,7 @@ pub const SHIPPED: [ShippedMovement; 7] = [
                  Swinging higher than the grip can hold on to.",
     },
     ShippedMovement {
-        name: "Side swing",
+        name: "side swing",
         cues: "Club hangs at one side, both feet flat.\n\
                Swing it along the side of the body, elbow straight, shoulder down.\n\
                Turn the trunk with it; the knees stay over the feet.",
@@ -34,7 +34,7 @@ pub const SHIPPED: [ShippedMovement; 7] = [
                  Letting it swing behind the line of the shoulder.",
     },
     ShippedMovement {
-        name: "Pullover",
+        name: "pullover",
         cues: "Hold the club upright before the chest, hands close to the breastbone.\n\
                Let the head of it sink behind one shoulder until it hangs down the back.\n\
                Ribs down, elbows high; pull it over the shoulder to the start.",
@@ -43,7 +43,7 @@ pub const SHIPPED: [ShippedMovement; 7] = [
                  Throwing it forward past the start and catching it with the back.",
     },
     ShippedMovement {
-        name: "Inside circle",
+        name: "inside circle",
         cues: "From upright before the chest the head falls inward, across the face of the body.\n\
                It passes behind the head, round the back, and comes home over the same shoulder.\n\
                Hands stay near the head; the club does the travelling.",
@@ -52,7 +52,7 @@ pub const SHIPPED: [ShippedMovement; 7] = [
                  Stopping short of upright between reps.",
     },
     ShippedMovement {
-        name: "Outside circle",
+        name: "outside circle",
         cues: "From upright before the chest the head falls outward, over the shoulder of the working side.\n\
                Let it hang behind the back before it comes round past the other shoulder.\n\
                Breathe out as it comes home.",
@@ -61,7 +61,7 @@ pub const SHIPPED: [ShippedMovement; 7] = [
                  A loose wrist at the catch.",
     },
     ShippedMovement {
-        name: "Mill",
+        name: "mill",
         cues: "A pullover on one side and then the other, without a stop between.\n\
                Change sides as the club passes upright in front.\n\
                Same height and same hang on both sides.",
@@ -70,7 +70,7 @@ pub const SHIPPED: [ShippedMovement; 7] = [
                  Twisting the feet along with the trunk.",
     },
     ShippedMovement {
-        name: "Reverse mill",
+        name: "reverse mill",
         cues: "The mill backwards: the club comes forward under control and is sent back over the shoulder.\n\
                Start lighter than for the mill.\n\
                Eyes level, ribs down.",

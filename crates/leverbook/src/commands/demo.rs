@@ -17,7 +17,7 @@ use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::exchange::{self, Files, Import, ImportError, Scope};
 use leverbook_store::names::GymNames;
 use leverbook_store::people::{self, Role};
-use leverbook_store::{Store, StoreError, athletes, flags, gyms, review};
+use leverbook_store::{Store, StoreError, athletes, flags, gyms, rack, review};
 use leverbook_web::Clock;
 use leverbook_web::passwords::Passwords;
 use time::format_description::well_known::Iso8601;
@@ -104,6 +104,7 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<GymId> {
     let (gym, owner) = (GymId(new_id(now)), AccountId(new_id(now)));
     let mut tx = store.enter(gym, owner).await?;
     gyms::create(&mut tx, GYM, ZONE, now).await?;
+    rack::seed_movements(&mut tx).await?;
     let mut trainees = Vec::new();
     for person in &PEOPLE {
         let id = if person.role == Role::Owner {
