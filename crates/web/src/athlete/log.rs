@@ -12,7 +12,8 @@ use leverbook_domain::training::{Hands, SetDone, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_store::athletes::{self, Athlete};
 use leverbook_store::log::{self, Done, NewRevision, PlannedSeen, RecordError, Recorded, Revision};
-use leverbook_store::{GymTx, StoreError, blocks, flags, policies};
+use leverbook_store::blocks::{self, Planned};
+use leverbook_store::{GymTx, StoreError, flags, policies};
 use serde::Deserialize;
 use time::Date;
 
@@ -236,55 +237,73 @@ pub(crate) async fn new(
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
     let own = own(&mut tx, &visit).await?;
-    let id = app.new_id::<RevisionId>();
     if !begin.planned.is_empty() {
         let planned: PlannedId = begin.planned.parse().map_err(|_| PageError::NotFound)?;
         let planned = blocks::planned(&mut tx, planned).await?;
-        if planned.athlete != own.athlete.id {
-            return Err(PageError::NotFound);
-        }
-        if let Some(logged) = planned.logged {
-            return Ok(see_other(&visit.to(&format!("log/{logged}"))));
-        }
-        if planned.standing.state != PlannedState::Planned {
-            return Ok(see_other(&visit.to("plan")));
-        }
-        let seen = PlannedSeen {
-            planned: planned.planned,
-            revision: planned.revision,
-        };
-        let asked = &planned.standing.prescription;
-        let day = planned.standing.on.min(visit.today);
-        let form = LogForm::fresh(id, day, Some(seen), Start::from(asked));
-        let allowed = allowed(&own, &visit, &[], Some(asked), None);
-        let action = visit.to("log/new");
-        let page = form_page(&visit, "Log a session", action, form, &allowed, Some(asked));
-        return Ok(Page(page).into_response());
+        return new_planned(&app, &visit, &own, &planned);
     }
     let allowed = allowed(&own, &visit, &[], None, None);
     match start_of(&begin, &allowed) {
         Ok(start) => {
-            let form = LogForm::fresh(id, visit.today, None, start);
+            let form = LogForm::fresh(app.new_id(), visit.today, None, start);
             let action = visit.to("log/new");
             let page = form_page(&visit, "Log a session", action, form, &allowed, None);
             Ok(Page(page).into_response())
         }
-        Err(wrong) => {
-            let page = StartPage {
-                frame: visit.frame("Log a session", Nav::Today),
-                begin,
-                movements: choices(&allowed.movements),
-                hands: hands_choices(),
-                clubs: choices(&allowed.clubs),
-                counted: counted_choices(),
-                wrong,
-            };
-            Ok(if page.wrong.is_empty() {
-                Page(page).into_response()
-            } else {
-                Page::unprocessable(page)
-            })
-        }
+        Err(wrong) => Ok(start_page(&visit, begin, &allowed, wrong)),
+    }
+}
+
+/// The form for a planned session; where it is logged already, the way to that.
+fn new_planned(
+    app: &App,
+    visit: &Visit,
+    own: &Own,
+    planned: &Planned,
+) -> Result<Response, PageError> {
+    if planned.athlete != own.athlete.id {
+        return Err(PageError::NotFound);
+    }
+    if let Some(logged) = planned.logged {
+        return Ok(see_other(&visit.to(&format!("log/{logged}"))));
+    }
+    if planned.standing.state != PlannedState::Planned {
+        return Ok(see_other(&visit.to("plan")));
+    }
+    let seen = PlannedSeen {
+        planned: planned.planned,
+        revision: planned.revision,
+    };
+    let asked = &planned.standing.prescription;
+    let day = planned.standing.on.min(visit.today);
+    let form = LogForm::fresh(app.new_id(), day, Some(seen), Start::from(asked));
+    let allowed = allowed(own, visit, &[], Some(asked), None);
+    let action = visit.to("log/new");
+    let page = form_page(visit, "Log a session", action, form, &allowed, Some(asked));
+    Ok(Page(page).into_response())
+}
+
+/// The choice of work; with what is missing, where something was chosen.
+fn start_page(
+    visit: &Visit,
+    begin: Begin,
+    allowed: &Allowed,
+    wrong: Vec<(&'static str, &'static str)>,
+) -> Response {
+    let fresh = wrong.is_empty();
+    let page = StartPage {
+        frame: visit.frame("Log a session", Nav::Today),
+        begin,
+        movements: choices(&allowed.movements),
+        hands: hands_choices(),
+        clubs: choices(&allowed.clubs),
+        counted: counted_choices(),
+        wrong,
+    };
+    if fresh {
+        Page(page).into_response()
+    } else {
+        Page::unprocessable(page)
     }
 }
 
@@ -382,7 +401,7 @@ pub(crate) async fn edit(
     let done = newest.done.clone().ok_or(PageError::NotFound)?;
     let planned = prescription_if(&mut tx, &own.athlete, done.planned).await?;
     let allowed = allowed(&own, &visit, &done.sets, planned.as_ref(), Some(done.on));
-    let form = LogForm::of(app.new_id::<RevisionId>(), newest.revision, &done);
+    let form = LogForm::of(app.new_id(), newest.revision, &done);
     let action = visit.to(&format!("log/{session}/edit"));
     let page = form_page(
         &visit,
@@ -497,7 +516,7 @@ fn conflict(
     newest: &Revision,
     sentence: &'static str,
 ) -> Response {
-    let id = app.new_id::<RevisionId>();
+    let id = app.new_id();
     page.form = page.form.replacing(id, newest.revision);
     page.action = visit.to(&format!("log/{}/edit", newest.session));
     page.conflict = Some(Conflict {
@@ -534,7 +553,7 @@ pub(crate) async fn session(
         take_back: visit.to(&format!("log/{session}/take-back")),
         now: newest.done.as_ref().map(words),
         stop,
-        take_back_id: app.new_id::<RevisionId>(),
+        take_back_id: app.new_id(),
         newest: newest.revision,
         revisions: revisions
             .iter()

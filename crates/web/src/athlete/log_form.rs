@@ -407,11 +407,22 @@ impl LogForm {
         !self.errors.is_empty()
     }
 
-    /// Field and sentence of everything that was wrong.
-    pub(super) fn errors(&self) -> impl Iterator<Item = (&str, &str)> {
+    /// Field of everything that was wrong, and the sentence to stand above the form: it says which
+    /// set, where there are many.
+    pub(super) fn problems(&self) -> Vec<(&str, String)> {
         self.errors
             .iter()
-            .map(|(name, error)| (name.as_str(), error.as_str()))
+            .map(|(name, error)| {
+                let set = name
+                    .split_once("-set-")
+                    .and_then(|(_, rest)| rest.split_once('-'));
+                let problem = match set {
+                    Some((set, _)) => format!("Set {set}: {error}"),
+                    None => error.clone(),
+                };
+                (name.as_str(), problem)
+            })
+            .collect()
     }
 
     /// The parts with their rows.

@@ -4,11 +4,15 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::{Query, State};
-use leverbook_domain::rules::Names;
+use leverbook_domain::review::Week;
+use leverbook_domain::rules::{Names, words};
 use leverbook_domain::training::History;
 use leverbook_domain::units::Density;
+use leverbook_store::athletes::Athlete;
+use leverbook_store::flags::{self, KeptFlag, Life};
 use leverbook_store::log::Logged;
-use leverbook_store::{athletes, history, log};
+use leverbook_store::review::{self, Decision, Verdict};
+use leverbook_store::{GymTx, StoreError, athletes, history, log};
 use serde::Deserialize;
 use time::Date;
 
@@ -24,6 +28,10 @@ use crate::visit::Visit;
 /// How many sessions are on one page.
 const ON_A_PAGE: u16 = 15;
 
+/// How many of the coach's notes, and of their decisions, are shown.
+const NOTES: u16 = 5;
+const DECISIONS: usize = 3;
+
 #[derive(Debug, Default, Deserialize)]
 pub(crate) struct Paging {
     #[serde(default)]
@@ -34,11 +42,27 @@ pub(crate) struct Paging {
 #[template(path = "athlete/mine.html")]
 pub(crate) struct MinePage {
     frame: Frame,
+    says: Vec<Saying>,
+    notes: Vec<Note>,
+    decisions: Vec<String>,
     bests: Vec<Best>,
     sessions: Vec<Entry>,
     /// The address of the sessions before these.
     older: Option<String>,
     newest_page: bool,
+}
+
+/// What the log shows, in words for the athlete.
+struct Saying {
+    severity: &'static str,
+    words: String,
+    seen: bool,
+}
+
+/// What the coach wrote to the athlete.
+struct Note {
+    body: String,
+    from: String,
 }
 
 /// The best of one movement, hands and club.
@@ -67,16 +91,19 @@ pub(crate) async fn mine(
     let before = day_from(&paging.before);
     let day = before.unwrap_or_else(|| visit.today.next_day().unwrap_or(visit.today));
     let sessions = log::before(&mut tx, athlete.id, day, ON_A_PAGE).await?;
-    let bests = if before.is_none() {
-        bests(&history::load(&mut tx, athlete.id).await?, &catalogue)
+    let story = if before.is_none() {
+        Story::load(&mut tx, &visit, &athlete, &catalogue).await?
     } else {
-        Vec::new()
+        Story::default()
     };
     let full = sessions.len() == usize::from(ON_A_PAGE);
     let oldest = sessions.last().map(|logged| logged.done.on);
     Ok(Page(MinePage {
         frame: visit.frame("My training", Nav::Mine),
-        bests,
+        says: story.says,
+        notes: story.notes,
+        decisions: story.decisions,
+        bests: story.bests,
         older: oldest
             .filter(|_| full)
             .map(|day| visit.to(&format!("mine?before={}", day_value(day)))),
@@ -86,6 +113,73 @@ pub(crate) async fn mine(
             .map(|logged| Entry::of(&visit, logged, &catalogue))
             .collect(),
     }))
+}
+
+/// What stands above the sessions on the first page.
+#[derive(Default)]
+struct Story {
+    says: Vec<Saying>,
+    notes: Vec<Note>,
+    decisions: Vec<String>,
+    bests: Vec<Best>,
+}
+
+impl Story {
+    async fn load(
+        tx: &mut GymTx,
+        visit: &Visit,
+        athlete: &Athlete,
+        catalogue: &Catalogue,
+    ) -> Result<Self, StoreError> {
+        let standing = flags::standing_for(tx, &[athlete.id]).await?;
+        let notes = review::notes(tx, athlete.id, NOTES).await?;
+        let decisions = review::decisions_of(tx, athlete.id).await?;
+        let history = history::load(tx, athlete.id).await?;
+        Ok(Self {
+            says: sayings(&standing, visit.today, catalogue),
+            notes: notes
+                .into_iter()
+                .map(|note| Note {
+                    from: format!("{}, {}", note.by, day_words(note.at.date())),
+                    body: note.body,
+                })
+                .collect(),
+            decisions: decisions
+                .into_iter()
+                .take(DECISIONS)
+                .map(|(week, decision)| decision_words(week, &decision))
+                .collect(),
+            bests: bests(&history, catalogue),
+        })
+    }
+}
+
+/// The open flags that are for the athlete too, each sentence once.
+fn sayings(standing: &[KeptFlag], today: Date, catalogue: &Catalogue) -> Vec<Saying> {
+    let mut says: Vec<Saying> = Vec::new();
+    for kept in standing.iter().filter(|kept| kept.life(today).is_open()) {
+        let Some(words) = words::for_athlete(&kept.flag, catalogue) else {
+            continue;
+        };
+        if says.iter().all(|said| said.words != words) {
+            says.push(Saying {
+                severity: kept.flag.severity.word(),
+                words,
+                seen: kept.life(today) == Life::Seen,
+            });
+        }
+    }
+    says
+}
+
+/// What was decided, without the coach's reason: what a coach wants to tell, they write as a note.
+fn decision_words(week: Week, decision: &Decision) -> String {
+    let what = match decision.verdict {
+        Verdict::Accept => "looked at your week and goes on as proposed",
+        Verdict::Change(_) => "looked at your week and decided on a change; see your plan",
+        Verdict::Hold => "looked at your week and keeps everything as it is",
+    };
+    format!("Week {} of {}: {} {what}.", week.number(), week.year(), decision.by)
 }
 
 impl Entry {
