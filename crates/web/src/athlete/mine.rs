@@ -179,7 +179,12 @@ fn decision_words(week: Week, decision: &Decision) -> String {
         Verdict::Change(_) => "looked at your week and decided on a change; see your plan",
         Verdict::Hold => "looked at your week and keeps everything as it is",
     };
-    format!("Week {} of {}: {} {what}.", week.number(), week.year(), decision.by)
+    format!(
+        "Week {} of {}: {} {what}.",
+        week.number(),
+        week.year(),
+        decision.by
+    )
 }
 
 impl Entry {
