@@ -422,13 +422,25 @@ impl<'a> Book<'a> {
             return Some(returns);
         }
         let club = self.names.club(present.loading);
-        Some(match self.lighter(present.loading) {
-            Some((lighter, _)) => returns.with(present.hands, lighter).and(
-                Rule::A1,
-                format!("After so long, one club lighter than {club}."),
-            ),
-            None => returns.and(Rule::A1, format!("No usable club is lighter than {club}.")),
-        })
+        let Some((lighter, _)) = self.lighter(present.loading) else {
+            let none = format!("No usable club is lighter than {club}.");
+            return Some(returns.and(Rule::A1, none));
+        };
+        // On another club a ladder starts again (V4).
+        let most = match present.hands {
+            Hands::One => self.policy.ladder_start_sets,
+            Hands::Two | Hands::Fingertip => sets,
+        };
+        let returns = Proposal {
+            step: Step::Return {
+                sets: sets.min(most),
+            },
+            ..returns
+        };
+        Some(returns.with(present.hands, lighter).and(
+            Rule::A1,
+            format!("After so long, one club lighter than {club}."),
+        ))
     }
 
     /// The club of the moment cannot be picked up any more.
@@ -1152,7 +1164,10 @@ impl<'a> Book<'a> {
     /// V2: the most sets that may come next, however soon that is.
     fn fastest(&self, rungs: &[&Worked<'_>], sets: u16) -> u16 {
         let week_ago = self.today.saturating_sub(Duration::WEEK);
-        let reached = rungs.iter().filter(|rung| rung.on() <= week_ago);
+        let lately = self.today.saturating_sub(Duration::weeks(4));
+        let reached = rungs
+            .iter()
+            .filter(|rung| (lately..=week_ago).contains(&rung.on()));
         let this_week = rungs.iter().find(|rung| rung.on() > week_ago);
         let base = reached
             .map(|rung| rung.bout.sets_each_side())
@@ -1210,13 +1225,16 @@ impl<'a> Book<'a> {
         u8::try_from(most).unwrap_or(u8::MAX)
     }
 
-    /// A share of the last session's sets, at least one and never more than there were.
+    /// A share of the usual sets, the most of the last four sessions; at least one.
     fn share_of_sets(&self, present: &Present<'_>, share: f64) -> u8 {
-        let sets = u8::try_from(present.last.sets()).unwrap_or(u8::MAX).max(1);
+        let here = |worked: &&Worked<'_>| {
+            (worked.bout.movement, worked.bout.hands) == (present.movement, present.hands)
+        };
+        let last_four = self.sessions.iter().rev().filter(here).take(4);
+        let usual = last_four.map(|worked| worked.sets()).max().unwrap_or(1);
+        let sets = f64::from(u8::try_from(usual).unwrap_or(u8::MAX).max(1));
         // Within 1 to 255 by the clamp.
-        (f64::from(sets) * share + 1e-9)
-            .floor()
-            .clamp(1.0, f64::from(sets)) as u8
+        (sets * share + 1e-9).floor().clamp(1.0, sets) as u8
     }
 
     // ---- clubs

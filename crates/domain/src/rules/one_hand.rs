@@ -312,7 +312,13 @@ impl<'a> Ladder<'a> {
     }
 
     /// V2, sets: more added within seven days than the pace allows.
+    ///
+    /// A ladder that begins, or begins again, may always do so with the sets that begin one (V1, V4).
     fn too_fast(&self, rung: &Rung) -> Option<Evidence> {
+        let start = u16::from(self.log.policy.ladder_start_sets);
+        if self.run().is_empty() && rung.sets <= start {
+            return None;
+        }
         let a_week_before = rung.on - Duration::WEEK;
         let reached = self
             .lately(rung.on - Duration::weeks(5))

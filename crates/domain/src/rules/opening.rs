@@ -161,6 +161,16 @@ impl<'a> TwoHandWork<'a> {
             opened_early: opening(log.history, movement, day).map(str::to_owned),
         }
     }
+
+    /// The gate as a day's session found it: pain in that very session did not stand in the way of
+    /// beginning it.
+    fn gate_before(&self, log: &Log, movement: MovementId, day: Date) -> Gate {
+        let stood = |stop: &&Episode| stop.flag.since < day && stop.stands_on(day);
+        Gate {
+            stop_flag_open: self.stops.iter().any(stood),
+            ..self.gate(log, movement, day)
+        }
+    }
 }
 
 /// The coach's reason, where the coach had opened the gate by this day.
@@ -276,7 +286,7 @@ fn gate_episodes(
     let mut at = 0;
     while let Some(index) = sessions.get(at) {
         let begun = log.on(*index);
-        if work.gate(log, movement, begun).is_open(log.policy) {
+        if work.gate_before(log, movement, begun).is_open(log.policy) {
             break;
         }
         let later = &sessions[at..];
