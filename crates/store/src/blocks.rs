@@ -601,6 +601,32 @@ pub async fn of_athletes(tx: &mut GymTx, athletes: &[AthleteId]) -> Result<Vec<B
     rows.into_iter().map(Block::try_from).collect()
 }
 
+/// Blocks of these athletes in a movement that still run on a day or after it, by athlete and start.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn running(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+    movement: MovementId,
+    from: Date,
+) -> Result<Vec<Block>, StoreError> {
+    let gym = tx.gym();
+    let athletes: Vec<Uuid> = athletes.iter().map(|athlete| athlete.0).collect();
+    let rows: Vec<BlockRow> = sqlx::query_as(blocks!(
+        "b.athlete_id = any($2) and b.movement_id = $3
+             and least(b.ended_on, b.starts_on + 7 * b.weeks - 1) >= $4
+         order by b.athlete_id, b.starts_on, b.block_id",
+    ))
+    .bind(gym.0)
+    .bind(athletes)
+    .bind(movement.0)
+    .bind(from)
+    .fetch_all(tx.conn())
+    .await?;
+    rows.into_iter().map(Block::try_from).collect()
+}
+
 impl Block {
     /// The last day that it can have a session on, unless one was moved.
     pub fn until(&self) -> Date {
@@ -834,63 +860,5 @@ pub async fn assignable(tx: &mut GymTx) -> Result<Vec<Assignable>, StoreError> {
             athlete: AthleteId(athlete),
             name,
         })
-        .collect())
-}
-
-/// A club, as loaded, that can be prescribed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ClubOffered {
-    /// The loading.
-    pub loading: LoadingId,
-    /// Its name.
-    pub name: String,
-    /// The athlete whose own it is; `None` for the gym's.
-    pub owner: Option<AthleteId>,
-    /// Whether it has fasteners to inspect.
-    pub loadable: bool,
-}
-
-/// The clubs in use, by name.
-///
-/// # Errors
-/// [`StoreError`] when the database fails.
-pub async fn clubs_offered(tx: &mut GymTx) -> Result<Vec<ClubOffered>, StoreError> {
-    let gym = tx.gym();
-    let rows: Vec<(Uuid, String, Option<Uuid>, bool)> = sqlx::query_as(
-        "select l.loading_id, l.name, c.athlete_id, c.loadable
-         from loadings l join clubs c on c.gym_id = l.gym_id and c.club_id = l.club_id
-         where l.gym_id = $1 and l.retired_at is null and c.retired_at is null
-         order by lower(l.name), l.loading_id",
-    )
-    .bind(gym.0)
-    .fetch_all(tx.conn())
-    .await?;
-    Ok(rows
-        .into_iter()
-        .map(|(loading, name, owner, loadable)| ClubOffered {
-            loading: LoadingId(loading),
-            name,
-            owner: owner.map(AthleteId),
-            loadable,
-        })
-        .collect())
-}
-
-/// The movements of the gym's catalogue that are in use, in its order.
-///
-/// # Errors
-/// [`StoreError`] when the database fails.
-pub async fn movements_offered(tx: &mut GymTx) -> Result<Vec<(MovementId, String)>, StoreError> {
-    let gym = tx.gym();
-    let rows: Vec<(Uuid, String)> = sqlx::query_as(
-        "select movement_id, name from movements
-         where gym_id = $1 and retired_at is null order by position, name",
-    )
-    .bind(gym.0)
-    .fetch_all(tx.conn())
-    .await?;
-    Ok(rows
-        .into_iter()
-        .map(|(movement, name)| (MovementId(movement), name))
         .collect())
 }

@@ -45,6 +45,12 @@ impl Form {
             .map_or("", |(_, value)| value)
     }
 
+    /// Puts a value into a field in place of what stood there.
+    pub fn set(&mut self, name: &str, value: impl Into<String>) {
+        self.values.retain(|(other, _)| other != name);
+        self.values.push((name.to_owned(), value.into()));
+    }
+
     /// What was wrong with a field.
     #[must_use]
     pub fn error(&self, name: &str) -> Option<&str> {

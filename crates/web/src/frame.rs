@@ -132,6 +132,10 @@ impl Frame {
 pub(crate) fn notice(key: &str) -> Option<&'static str> {
     Some(match key {
         "saved" => "Saved.",
+        "assigned" => "Assigned. It is on the athletes’ pages now.",
+        "ended" => "The block is ended.",
+        "changed" => "Changed. The athlete sees it from now on.",
+        "opened" => "One-hand work is opened early. The reason stays in the history.",
         "logged" => "Logged.",
         "taken-back" => "Taken back. It no longer counts.",
         "signed-out" => "You are signed out.",

@@ -7,6 +7,7 @@ pub mod chart;
 pub mod clock;
 pub mod config;
 pub mod error;
+pub mod evidence;
 pub mod form;
 pub mod frame;
 pub mod numbers;

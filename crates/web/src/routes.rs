@@ -127,6 +127,22 @@ pub fn table() -> Vec<Route> {
             athlete::take_back,
         ),
         // coach
+        get("/g/{gym}/assign", COACH, coach::assign::show),
+        post("/g/{gym}/assign", COACH, coach::assign::submit),
+        get("/g/{gym}/blocks/{block}", COACH, coach::blocks::show),
+        post("/g/{gym}/blocks/{block}/end", COACH, coach::blocks::end),
+        get("/g/{gym}/planned/{planned}", COACH, coach::planned::show),
+        post("/g/{gym}/planned/{planned}", COACH, coach::planned::change),
+        get(
+            "/g/{gym}/athletes/{athlete}/open-early",
+            COACH,
+            coach::open_early::show,
+        ),
+        post(
+            "/g/{gym}/athletes/{athlete}/open-early",
+            COACH,
+            coach::open_early::open,
+        ),
         get("/g/{gym}/files", COACH, coach::files::show),
         post("/g/{gym}/files", COACH, coach::files::take).taking(coach::files::UPLOAD_BYTES),
         get("/g/{gym}/files/{name}", COACH, coach::files::give),

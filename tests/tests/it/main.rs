@@ -5,4 +5,5 @@ mod demo;
 mod files;
 mod log;
 mod rack;
+mod plan;
 mod walls;

@@ -1,5 +1,14 @@
 //! The coach's pages. The rack is also read by everybody else of the gym, and kept by its owner.
 
+pub(crate) mod assign;
+pub(crate) mod blocks;
 pub(crate) mod files;
 pub(crate) mod movements;
+pub(crate) mod open_early;
+pub(crate) mod planned;
 pub(crate) mod rack;
+
+mod objections;
+mod offer;
+mod typed;
+mod words;
