@@ -4,6 +4,6 @@ mod accounts;
 mod demo;
 mod files;
 mod log;
-mod rack;
 mod plan;
+mod rack;
 mod walls;
