@@ -436,8 +436,8 @@ const NOISE_SESSIONS: usize = 12;
 /// athlete's own it is worth: six sessions alone say little about noise.
 const USUAL_NOISE: f64 = 0.03;
 const USUAL_NOISE_WEIGHT: f64 = 4.0;
-/// How many standard errors under the level count as more than noise.
-const FALL_ERRORS: f64 = 3.0;
+/// How many standard errors under the level count as more than noise: the tests measure what it gives.
+const FALL_ERRORS: f64 = 3.5;
 
 /// T6: whether the last two sessions lie under the level of the six before by more than noise; gives
 /// the density at which the athlete is back.
@@ -702,5 +702,91 @@ mod tests {
             None,
         );
         assert_eq!(lives(&history, &["T4"], 20), ["T4 14-"]);
+    }
+
+    /// Repeatable chance: a linear congruential generator with the constants of Knuth's MMIX; normal by
+    /// Box and Muller.
+    struct Chance(u64);
+
+    impl Chance {
+        fn uniform(&mut self) -> f64 {
+            self.0 = self
+                .0
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            f64::from((self.0 >> 32) as u32) / 4_294_967_296.0
+        }
+
+        fn normal(&mut self) -> f64 {
+            let (radius, angle) = (1.0 - self.uniform(), std::f64::consts::TAU * self.uniform());
+            (-2.0 * radius.ln()).sqrt() * angle.cos()
+        }
+    }
+
+    /// Share of simulated athletes for whom T6 comes up after one of the sessions `watched`: 24 a minute
+    /// at first, day-to-day noise of 3 % that carries over by `carry_over`, growth a week, and from the
+    /// session numbered 16 on a fall by `fall`.
+    fn share_falling(
+        carry_over: f64,
+        growth: f64,
+        fall: f64,
+        watched: std::ops::Range<usize>,
+    ) -> f64 {
+        const ATHLETES: u32 = 2_000;
+        let mut chance = Chance(20_261_125);
+        let mut found = 0;
+        for _ in 0..ATHLETES {
+            let mut form = chance.normal();
+            let series: Vec<Point> = (0..24)
+                .map(|number| {
+                    let fresh = (1.0f64 - carry_over * carry_over).sqrt();
+                    form = carry_over * form + fresh * chance.normal();
+                    let level = 24.0 * (1.0 + growth).powf(number as f64 / 2.0);
+                    let after = if number >= 16 { 1.0 - fall } else { 1.0 };
+                    // Ten sets of half a minute, in whole reps.
+                    let reps = (level * after * (1.0 + 0.03 * form) * 5.0).round();
+                    point(slot(number), reps as u32, 300)
+                })
+                .collect();
+            let alarm = watched.clone().any(|last| falling(&series[..=last]).is_some());
+            found += u32::from(alarm);
+        }
+        f64::from(found) / f64::from(ATHLETES)
+    }
+
+    fn point(on: i64, reps: u32, seconds: u32) -> Point {
+        let rpm = Density::of_work(reps, seconds).unwrap().rpm();
+        Point {
+            on: day(on),
+            rpm,
+            slower_rpm: Some(rpm),
+            easy_enough: true,
+            work: Work {
+                day: 0,
+                reps,
+                seconds,
+                sets: 10,
+            },
+        }
+    }
+
+    /// What T6 reaches, measured: over 12 weeks without a fall it comes up for 2 % of those who are level
+    /// (7 % where a day carries over by 0.3) and for under 1 % of those who grow; a fall of 15 % is seen
+    /// within three weeks in 96 % and 88 %.
+    #[test]
+    fn falling_is_seldom_noise() {
+        for (carry_over, growth, most) in [
+            (0.0, 0.0, 0.035),
+            (0.3, 0.0, 0.085),
+            (0.0, 0.015, 0.01),
+            (0.3, 0.015, 0.01),
+        ] {
+            let share = share_falling(carry_over, growth, 0.0, 0..24);
+            assert!(share <= most, "{carry_over} {growth}: {share}");
+        }
+        for (growth, least) in [(0.0, 0.94), (0.015, 0.85)] {
+            let share = share_falling(0.0, growth, 0.15, 16..22);
+            assert!(share >= least, "{growth}: {share}");
+        }
     }
 }
