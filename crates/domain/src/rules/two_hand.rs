@@ -748,7 +748,9 @@ mod tests {
                     point(slot(number), reps as u32, 300)
                 })
                 .collect();
-            let alarm = watched.clone().any(|last| falling(&series[..=last]).is_some());
+            let alarm = watched
+                .clone()
+                .any(|last| falling(&series[..=last]).is_some());
             found += u32::from(alarm);
         }
         f64::from(found) / f64::from(ATHLETES)
