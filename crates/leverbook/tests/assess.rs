@@ -83,6 +83,32 @@ fn flags_stand_with_names_and_figures() {
 }
 
 #[test]
+fn each_movement_has_a_next_step_with_reasons() {
+    let rows = "\
+        Bo,2026-11-02,1,mill,two,Ash 6,left,30,14,6,,\n\
+        Bo,2026-11-02,1,mill,two,Ash 6,right,30,14,6,,\n";
+    let found = lines(rows, &["--as-of", "2026-11-03"]);
+    assert_eq!(
+        found,
+        [json!({
+            "kind": "next_step", "athlete": "Bo", "movement": "mill", "hands": "two",
+            "step": "stay", "sets": null, "club": "Ash 6",
+            "reasons": [{
+                "rule": "T4",
+                "text": "28.0 a minute with Ash 6; 1 of the 3 sessions that set the goal are done.",
+            }],
+            "would_change": ["2 more sessions"],
+        })]
+    );
+    let found = lines(IDA, &["--as-of", "2026-11-10"]);
+    let step = found
+        .iter()
+        .find(|line| line["kind"] == "next_step")
+        .unwrap();
+    assert_eq!(step["step"], "wait_for_coach");
+}
+
+#[test]
 fn a_day_before_the_jump_knows_nothing_of_it() {
     let found = lines(IDA, &["--as-of", "2026-11-08"]);
     assert!(found.iter().all(|line| line["kind"] != "flag"), "{found:?}");
@@ -99,6 +125,7 @@ fn a_replay_tells_each_event_on_its_day() {
          Ida,2026-11-16,1,mill,two,Ash 6,right,30,12,6,,\n"
     );
     let events = lines(&rows, &["--replay", "--as-of", "2026-11-30"]);
+    assert!(events.iter().all(|line| line["kind"] == "flag"));
     let told = |rule: &str| -> Vec<(String, String, String)> {
         let word = |value: &Value| value.as_str().unwrap().to_owned();
         flags(&events, rule)

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use anyhow::Context;
 use clap::Args;
 use leverbook_domain::id::{ClubId, LoadingId, MovementId, SessionId};
+use leverbook_domain::next_step::{NextStep, Step, propose};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::roster::Handle;
 use leverbook_domain::rules::{self, Episode, Flag, Names};
@@ -74,6 +75,10 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<()> {
         } else {
             let standing = rules::standing(&found, as_of);
             lines.extend(standing.iter().map(|flag| gym.flag(athlete, flag)));
+            // Files hold no decisions of a coach: nothing was closed.
+            let open = |_: &Flag| false;
+            let steps = propose(history, &policy, &found, &open, as_of, &gym.called);
+            lines.extend(steps.iter().map(|step| gym.next_step(athlete, step)));
         }
     }
     if arguments.replay {
@@ -266,6 +271,33 @@ impl Gym {
             "club": subject.loading.map(|loading| self.called.club(loading)),
             "since": flag.since,
             "evidence": evidence,
+        })
+    }
+
+    /// What the rules propose.
+    fn next_step(&self, athlete: &str, step: &NextStep) -> Value {
+        let (word, sets) = match step.step {
+            Step::Stay => ("stay", None),
+            Step::AddSets { sets } => ("add_sets", Some(sets)),
+            Step::Hold => ("hold", None),
+            Step::LightWeek { sets } => ("light_week", Some(sets)),
+            Step::StepUp => ("step_up", None),
+            Step::StepBack => ("step_back", None),
+            Step::FingertipStage => ("fingertip_stage", None),
+            Step::OpenOneHand => ("open_one_hand", None),
+            Step::Return { sets } => ("return", Some(sets)),
+            Step::WaitForCoach => ("wait_for_coach", None),
+        };
+        json!({
+            "kind": "next_step",
+            "athlete": athlete,
+            "movement": self.called.movement(step.movement),
+            "hands": step.hands,
+            "step": word,
+            "sets": sets,
+            "club": step.loading.map(|loading| self.called.club(loading)),
+            "reasons": step.reasons,
+            "would_change": step.would_change,
         })
     }
 
