@@ -97,6 +97,8 @@ impl Actor {
         let agent = Agent::config_builder()
             .http_status_as_error(false)
             .max_redirects(0)
+            // A server that refuses a form unread closes the connection behind it.
+            .max_idle_connections(0)
             .build()
             .into();
         Self {

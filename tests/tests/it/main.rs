@@ -6,4 +6,5 @@ mod files;
 mod log;
 mod plan;
 mod rack;
+mod routes;
 mod walls;
