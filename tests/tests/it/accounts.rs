@@ -598,9 +598,14 @@ async fn bad_input_is_told_at_its_field_keeps_what_was_typed_and_changes_nothing
         b"{}",
     );
     assert_eq!(json.status, 415);
-    let huge = "x".repeat(1024 * 1024);
+    let megabyte = "x".repeat(1024 * 1024);
+    let page = visitor
+        .post(&link, &[("with", "new"), ("name", &megabyte)])
+        .expect(422);
+    assert!(page.body.contains("id=\"name-error\""));
+    let more = megabyte.repeat(3);
     visitor
-        .post(&link, &[("with", "new"), ("name", &huge)])
+        .post(&link, &[("with", "new"), ("name", &more)])
         .expect(413);
 
     let mut admin = gym.database.connect(DatabaseRole::Admin).await;
