@@ -12,3 +12,4 @@ mod objections;
 mod offer;
 mod typed;
 mod words;
+pub(crate) mod review;
