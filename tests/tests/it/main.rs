@@ -8,3 +8,4 @@ mod plan;
 mod rack;
 mod routes;
 mod walls;
+mod review;
