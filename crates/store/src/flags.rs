@@ -396,7 +396,7 @@ async fn with_decisions(tx: &mut GymTx, rows: Vec<FlagRow>) -> Result<Vec<KeptFl
     let decided: Vec<DecisionRow> = sqlx::query_as(
         "select flag_id, kind, quiet_until, severity, reason, decided_by, decided_at
          from flag_decisions where gym_id = $1 and flag_id = any($2)
-         order by decided_at, decision_id",
+         order by nth",
     )
     .bind(gym.0)
     .bind(ids)

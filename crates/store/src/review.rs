@@ -251,7 +251,7 @@ async fn decisions(
          from review_decisions d
          left join people p on p.gym_id = d.gym_id and p.person_id = d.decided_by
          where d.gym_id = $1 and d.iso_year = $2 and d.iso_week = $3 and d.athlete_id = any($4)
-         order by d.athlete_id, d.decided_at desc, d.decision_id desc",
+         order by d.athlete_id, d.nth desc",
     )
     .bind(gym.0)
     .bind(iso_year(week))
@@ -284,7 +284,7 @@ pub async fn decisions_of(
          from review_decisions d
          left join people p on p.gym_id = d.gym_id and p.person_id = d.decided_by
          where d.gym_id = $1 and d.athlete_id = $2
-         order by d.iso_year desc, d.iso_week desc, d.decided_at desc, d.decision_id desc",
+         order by d.iso_year desc, d.iso_week desc, d.nth desc",
     )
     .bind(gym.0)
     .bind(athlete.0)
