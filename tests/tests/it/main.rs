@@ -6,6 +6,6 @@ mod files;
 mod log;
 mod plan;
 mod rack;
+mod review;
 mod routes;
 mod walls;
-mod review;

@@ -31,7 +31,9 @@ async fn week_of_maren() -> (TestGym, leverbook_tests::Actor, String) {
 }
 
 fn at(page: &Answer, text: &str) -> usize {
-    page.body.find(text).unwrap_or_else(|| panic!("{text:?} is not on the page: {}", page.words()))
+    page.body
+        .find(text)
+        .unwrap_or_else(|| panic!("{text:?} is not on the page: {}", page.words()))
 }
 
 /// The form of one athlete: its address and the id of the decision to come.
@@ -41,7 +43,10 @@ fn form_of(page: &Answer, name: &str) -> (String, String) {
         let (_, rest) = from.split_once(open).expect(open);
         rest.split_once('"').expect("a closing quote").0.to_owned()
     };
-    (between("<form method=\"post\" action=\""), between("name=\"decision\" value=\""))
+    (
+        between("<form method=\"post\" action=\""),
+        between("name=\"decision\" value=\""),
+    )
 }
 
 /// Common practice, no source: whoever may be hurt stands first, then what is odd, then what is
@@ -52,10 +57,17 @@ async fn those_who_need_the_coach_stand_first() {
     let page = coach.get(&path).expect(200);
     let order = ["Edvard Locke", "Kaveh Rushton", "Abena Thorsley"].map(|name| at(&page, name));
     assert!(order.is_sorted(), "{order:?}");
-    assert!(!page.body.contains("Odile Sarrat"), "on another coach's roster");
+    assert!(
+        !page.body.contains("Odile Sarrat"),
+        "on another coach's roster"
+    );
     assert!(!page.body.contains("Juno Whitlock"), "has left");
     // The last week of the invented logs has two sessions of nearly everybody.
-    assert!(page.words().contains("2 sessions, none planned"), "{}", page.words());
+    assert!(
+        page.words().contains("2 sessions, none planned"),
+        "{}",
+        page.words()
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -85,13 +97,30 @@ async fn a_decision_is_taken_once_shown_and_taken_back() {
             .find(|athlete| athlete.handle.as_str() == "abena")
             .expect("Abena");
         let notes = kept::notes(&mut tx, abena.id, 10).await.expect("notes");
-        assert_eq!(notes.len(), 1, "the form was sent twice, the note written once");
-        let decisions = kept::decisions_of(&mut tx, abena.id).await.expect("decisions");
+        assert_eq!(
+            notes.len(),
+            1,
+            "the form was sent twice, the note written once"
+        );
+        let decisions = kept::decisions_of(&mut tx, abena.id)
+            .await
+            .expect("decisions");
         assert_eq!(decisions.len(), 1);
     }
     let (action, id) = form_of(&page, "Abena Thorsley");
-    coach.post(&action, &[("week", &week), ("decision", &id), ("verdict", "undo")]).expect(303);
-    assert!(!coach.get(&path).expect(200).words().contains("Accepted as proposed"));
+    coach
+        .post(
+            &action,
+            &[("week", &week), ("decision", &id), ("verdict", "undo")],
+        )
+        .expect(303);
+    assert!(
+        !coach
+            .get(&path)
+            .expect(200)
+            .words()
+            .contains("Accepted as proposed")
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -118,13 +147,24 @@ async fn a_change_needs_a_reason_and_keeps_what_was_typed() {
         ("a\u{7}b", "rest well", "control characters"),
     ] {
         let fields = sent(&change(reason, note));
-        let fields: Vec<(&str, &str)> =
-            fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+        let fields: Vec<(&str, &str)> = fields
+            .iter()
+            .map(|(name, value)| (name.as_str(), value.as_str()))
+            .collect();
         let refused = coach.post(&action, &fields).expect(422);
-        assert!(refused.words().contains(told), "{told}: {}", refused.words());
+        assert!(
+            refused.words().contains(told),
+            "{told}: {}",
+            refused.words()
+        );
         assert!(refused.body.contains(note), "what was typed is lost");
     }
-    for (name, value) in [("verdict", "win"), ("step", "leap"), ("decision", "7"), ("club", "x")] {
+    for (name, value) in [
+        ("verdict", "win"),
+        ("step", "leap"),
+        ("decision", "7"),
+        ("club", "x"),
+    ] {
         let mut fields = change("stale", "");
         for field in &mut fields {
             if field.0 == name {
@@ -134,16 +174,23 @@ async fn a_change_needs_a_reason_and_keeps_what_was_typed() {
         if name == "club" {
             fields.push(("club".to_owned(), value.to_owned()));
         }
-        let fields: Vec<(&str, &str)> =
-            fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+        let fields: Vec<(&str, &str)> = fields
+            .iter()
+            .map(|(name, value)| (name.as_str(), value.as_str()))
+            .collect();
         coach.post(&action, &fields).expect(422);
     }
     let fields = change("the count is stale", "");
-    let fields: Vec<(&str, &str)> =
-        fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    let fields: Vec<(&str, &str)> = fields
+        .iter()
+        .map(|(name, value)| (name.as_str(), value.as_str()))
+        .collect();
     coach.post(&action, &fields).expect(303);
     let words = coach.get(&path).expect(200).words();
-    assert!(words.contains("Changed: step back a club") && words.contains("the count is stale"), "{words}");
+    assert!(
+        words.contains("Changed: step back a club") && words.contains("the count is stale"),
+        "{words}"
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -153,11 +200,25 @@ async fn a_closed_week_takes_no_decisions_until_it_is_opened_again() {
     let (action, id) = form_of(&page, "Abena Thorsley");
     let week = Week::of(AS_OF).to_string();
     let close = gym.path("review/close");
-    coach.post(&close, &[("week", &week), ("act", "close")]).expect(303);
-    let accept = [("week", week.as_str()), ("decision", id.as_str()), ("verdict", "accept")];
+    coach
+        .post(&close, &[("week", &week), ("act", "close")])
+        .expect(303);
+    let accept = [
+        ("week", week.as_str()),
+        ("decision", id.as_str()),
+        ("verdict", "accept"),
+    ];
     coach.post(&action, &accept).expect(409);
-    assert!(coach.get(&path).expect(200).words().contains("You closed this week"));
-    coach.post(&close, &[("week", &week), ("act", "open")]).expect(303);
+    assert!(
+        coach
+            .get(&path)
+            .expect(200)
+            .words()
+            .contains("You closed this week")
+    );
+    coach
+        .post(&close, &[("week", &week), ("act", "open")])
+        .expect(303);
     coach.post(&action, &accept).expect(303);
 }
 
@@ -166,13 +227,26 @@ async fn a_coach_decides_for_their_own_roster_only() {
     let (gym, mut coach, path) = week_of_maren().await;
     let page = coach.get(&path).expect(200);
     let (action, id) = form_of(&page, "Abena Thorsley");
-    let other = gym.person("Ines Thole", "ines@quarrylane.example", &[Role::Coach]).await;
+    let other = gym
+        .person("Ines Thole", "ines@quarrylane.example", &[Role::Coach])
+        .await;
     let mut other = gym.sign_in(&other).await;
     other.get(&gym.path("review")).expect(200);
     let week = Week::of(AS_OF).to_string();
-    other.post(&action, &[("week", &week), ("decision", &id), ("verdict", "accept")]).expect(404);
+    other
+        .post(
+            &action,
+            &[("week", &week), ("decision", &id), ("verdict", "accept")],
+        )
+        .expect(404);
     coach.get(&gym.path("review?week=2026-W60")).expect(404);
     // Without a week it is the running one.
     let running = Week::of(NOW.date()).to_string();
-    assert!(coach.get(&gym.path("review")).expect(200).words().contains(&running));
+    assert!(
+        coach
+            .get(&gym.path("review"))
+            .expect(200)
+            .words()
+            .contains(&running)
+    );
 }

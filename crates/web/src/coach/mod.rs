@@ -10,6 +10,6 @@ pub(crate) mod rack;
 
 mod objections;
 mod offer;
+pub(crate) mod review;
 mod typed;
 mod words;
-pub(crate) mod review;

@@ -18,6 +18,7 @@ use serde::Deserialize;
 use time::Date;
 use time::macros::format_description;
 
+use crate::App;
 use crate::error::PageError;
 use crate::form::{FieldErrors, Form};
 use crate::frame::{Frame, Nav};
@@ -25,7 +26,6 @@ use crate::page::{Page, see_other};
 use crate::parts::Choice;
 use crate::posted::Posted;
 use crate::visit::Visit;
-use crate::App;
 
 /// Most characters of a reason, as the database has it.
 const REASON: usize = 400;
@@ -142,7 +142,13 @@ async fn page(
     for athlete_week in review::week(tx, visit.account, week).await? {
         let need = need_of(&athlete_week, visit.today);
         let typed = again.take_if(|(athlete, _)| *athlete == athlete_week.athlete);
-        let line = Line::new(athlete_week, &names, visit, app, typed.map(|(_, form)| form));
+        let line = Line::new(
+            athlete_week,
+            &names,
+            visit,
+            app,
+            typed.map(|(_, form)| form),
+        );
         groups[need as usize].lines.push(line);
     }
     let counts = groups
@@ -150,11 +156,18 @@ async fn page(
         .filter(|group| !group.lines.is_empty())
         .map(|group| (group.lines.len(), group.title))
         .collect();
-    let groups = groups.into_iter().filter(|group| !group.lines.is_empty()).collect();
+    let groups = groups
+        .into_iter()
+        .filter(|group| !group.lines.is_empty())
+        .collect();
     Ok(ReviewPage {
         frame: visit.frame(format!("Week {week}"), Nav::Review),
         week,
-        days: format!("{} to {}", day_words(week.monday()), day_words(week.sunday())),
+        days: format!(
+            "{} to {}",
+            day_words(week.monday()),
+            day_words(week.sunday())
+        ),
         is_running: week == Week::of(visit.today),
         before: week.before(),
         after: week.after(),
@@ -182,7 +195,11 @@ fn need_of(week: &AthleteWeek, today: Date) -> Need {
 impl Group {
     /// One for each [`Need`], in its order.
     fn all() -> [Self; 5] {
-        let group = |id, title| Self { id, title, lines: Vec::new() };
+        let group = |id, title| Self {
+            id,
+            title,
+            lines: Vec::new(),
+        };
         [
             group("stopped", "Work waits for you"),
             group("look", "To look at"),
@@ -201,19 +218,29 @@ impl Line {
         app: &App,
         typed: Option<Form>,
     ) -> Self {
-        let decision = week.decision.map(|decision| DecisionLine::new(decision, names));
+        let decision = week
+            .decision
+            .map(|decision| DecisionLine::new(decision, names));
         Self {
             athlete: week.athlete,
             name: week.name.to_string(),
             paused: week.status != leverbook_domain::roster::Status::Active,
             sessions: sessions_words(week.planned, week.skipped, week.done, week.done_before),
-            progress: week.progress.iter().map(|work| progress_words(work, names)).collect(),
+            progress: week
+                .progress
+                .iter()
+                .map(|work| progress_words(work, names))
+                .collect(),
             flags: week
                 .flags
                 .iter()
                 .map(|flag| FlagLine::new(flag, names, visit.today))
                 .collect(),
-            proposals: week.proposals.iter().map(|step| ProposalLine::new(step, names)).collect(),
+            proposals: week
+                .proposals
+                .iter()
+                .map(|step| ProposalLine::new(step, names))
+                .collect(),
             decision,
             decision_id: app.new_id(),
             form: typed.unwrap_or_default(),
@@ -292,7 +319,11 @@ fn sessions_words(planned: u16, skipped: u16, done: u16, done_before: u16) -> St
         (0, _) => format!("{done} sessions, none planned"),
         _ => format!("{done} of {planned} planned sessions"),
     };
-    let skipped = if skipped > 0 { format!(", {skipped} skipped") } else { String::new() };
+    let skipped = if skipped > 0 {
+        format!(", {skipped} skipped")
+    } else {
+        String::new()
+    };
     format!("{of}{skipped}; {done_before} the week before")
 }
 
@@ -312,7 +343,11 @@ fn progress_words(work: &Progress, names: &GymNames) -> String {
         names.club(work.key.loading)
     );
     match work.standing {
-        Standing::Density { rpm, goal_rpm, slope } => {
+        Standing::Density {
+            rpm,
+            goal_rpm,
+            slope,
+        } => {
             let goal = goal_rpm.map_or_else(
                 || ", no goal yet".to_owned(),
                 |goal| format!(" of {goal:.1} aimed for"),
@@ -332,7 +367,8 @@ fn progress_words(work: &Progress, names: &GymNames) -> String {
             format!("{what}: {rpm:.1} a minute{goal}{trend}")
         }
         Standing::Sets { sets, reps, target } => {
-            let target = target.map_or_else(String::new, |target| format!(" on the way to {target}"));
+            let target =
+                target.map_or_else(String::new, |target| format!(" on the way to {target}"));
             format!("{what}: {sets} sets of {reps} each side{target}")
         }
     }
@@ -346,10 +382,14 @@ fn step_words(step: Step, club: Option<&str>) -> String {
         Step::AddSets { sets } => format!("add sets, up to {sets} each side{with}"),
         Step::Hold => format!("hold: the same work, nothing added{with}"),
         Step::LightWeek { sets } => format!("a light week of {sets} sets each side{with}"),
-        Step::StepUp => club
-            .map_or_else(|| "step up a club".to_owned(), |club| format!("step up to {club}")),
-        Step::StepBack => club
-            .map_or_else(|| "step back a club".to_owned(), |club| format!("step back to {club}")),
+        Step::StepUp => club.map_or_else(
+            || "step up a club".to_owned(),
+            |club| format!("step up to {club}"),
+        ),
+        Step::StepBack => club.map_or_else(
+            || "step back a club".to_owned(),
+            |club| format!("step back to {club}"),
+        ),
         Step::FingertipStage => format!("begin the fingertip stage{with}"),
         Step::OpenOneHand => format!("open one-hand work{with}"),
         Step::Return { sets } => format!("come back with {sets} sets each side{with}"),
@@ -362,13 +402,20 @@ const INSTEAD: [(&str, Step, &str); 6] = [
     ("stay", Step::Stay, "Go on as planned"),
     ("step_up", Step::StepUp, "Step up a club"),
     ("step_back", Step::StepBack, "Step back a club"),
-    ("fingertip_stage", Step::FingertipStage, "Begin the fingertip stage"),
+    (
+        "fingertip_stage",
+        Step::FingertipStage,
+        "Begin the fingertip stage",
+    ),
     ("open_one_hand", Step::OpenOneHand, "Open one-hand work"),
     ("wait_for_coach", Step::WaitForCoach, "Wait"),
 ];
 
 fn step_choices() -> Vec<Choice> {
-    INSTEAD.iter().map(|(value, _, word)| Choice::new(*value, *word)).collect()
+    INSTEAD
+        .iter()
+        .map(|(value, _, word)| Choice::new(*value, *word))
+        .collect()
 }
 
 async fn club_choices(tx: &mut GymTx) -> Result<Vec<Choice>, PageError> {
@@ -394,7 +441,10 @@ pub(crate) async fn decide(
     if !athletes::is_on_roster(&mut tx, visit.account, athlete).await? {
         return Err(PageError::NotFound);
     }
-    let week: Week = posted.text("week").parse().map_err(|_| PageError::NotFound)?;
+    let week: Week = posted
+        .text("week")
+        .parse()
+        .map_err(|_| PageError::NotFound)?;
     let proposals = flags::assessments(&mut tx, &[athlete])
         .await?
         .into_iter()
@@ -428,7 +478,9 @@ pub(crate) async fn decide(
         review::write_note(&mut tx, wish.id, athlete, note, visit.now).await?;
     }
     tx.commit().await?;
-    Ok(see_other(&visit.to(&format!("review?week={week}&done=decided#athlete-{athlete}"))))
+    Ok(see_other(&visit.to(&format!(
+        "review?week={week}&done=decided#athlete-{athlete}"
+    ))))
 }
 
 /// What the form asks for, read.
@@ -484,13 +536,22 @@ fn instead(posted: &Posted, errors: &mut FieldErrors) -> Option<Instead> {
     });
     let loading = errors.read(posted, "club", |text| match text {
         "" => Ok(None),
-        text => text.parse::<LoadingId>().map(Some).map_err(|_| "choose a club of the list"),
+        text => text
+            .parse::<LoadingId>()
+            .map(Some)
+            .map_err(|_| "choose a club of the list"),
     });
     if posted.text("reason").trim().is_empty() {
-        errors.add("reason", "say why, in a few words: it stays with the decision");
+        errors.add(
+            "reason",
+            "say why, in a few words: it stays with the decision",
+        );
         return None;
     }
-    Some(Instead { step: step?, loading: loading? })
+    Some(Instead {
+        step: step?,
+        loading: loading?,
+    })
 }
 
 /// Closes the week, or opens it again.
@@ -499,7 +560,10 @@ pub(crate) async fn close(
     visit: Visit,
     posted: Posted,
 ) -> Result<Response, PageError> {
-    let week: Week = posted.text("week").parse().map_err(|_| PageError::NotFound)?;
+    let week: Week = posted
+        .text("week")
+        .parse()
+        .map_err(|_| PageError::NotFound)?;
     let mut tx = visit.enter(&app).await?;
     let done = if posted.text("act") == "open" {
         review::open_again(&mut tx, week).await?;
@@ -509,5 +573,7 @@ pub(crate) async fn close(
         "week-closed"
     };
     tx.commit().await?;
-    Ok(see_other(&visit.to(&format!("review?week={week}&done={done}"))))
+    Ok(see_other(
+        &visit.to(&format!("review?week={week}&done={done}")),
+    ))
 }
