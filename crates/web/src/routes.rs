@@ -126,6 +126,28 @@ pub fn table() -> Vec<Route> {
             ATHLETE,
             athlete::take_back,
         ),
+        get("/g/{gym}/athletes/{athlete}/log/new", COACH, athlete::new),
+        post("/g/{gym}/athletes/{athlete}/log/new", COACH, athlete::send),
+        get(
+            "/g/{gym}/athletes/{athlete}/log/{session}",
+            COACH,
+            athlete::session,
+        ),
+        get(
+            "/g/{gym}/athletes/{athlete}/log/{session}/edit",
+            COACH,
+            athlete::edit,
+        ),
+        post(
+            "/g/{gym}/athletes/{athlete}/log/{session}/edit",
+            COACH,
+            athlete::change,
+        ),
+        post(
+            "/g/{gym}/athletes/{athlete}/log/{session}/take-back",
+            COACH,
+            athlete::take_back,
+        ),
         // coach
         get("/g/{gym}/assign", COACH, coach::assign::show),
         post("/g/{gym}/assign", COACH, coach::assign::submit),

@@ -3,26 +3,26 @@
 use std::collections::{HashMap, HashSet};
 
 use askama::Template;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use leverbook_domain::id::{GymId, LoadingId, MovementId, PlannedId, RevisionId, SessionId};
+use leverbook_domain::id::{LoadingId, MovementId, PlannedId, RevisionId, SessionId};
 use leverbook_domain::plan::{Ask, PlannedState, Prescription};
 use leverbook_domain::training::{Hands, SetDone, Work};
 use leverbook_domain::units::{Reps, Seconds};
-use leverbook_store::athletes::{self, Athlete};
+use leverbook_store::athletes::Athlete;
 use leverbook_store::blocks::{self, Planned};
 use leverbook_store::log::{self, Done, NewRevision, PlannedSeen, RecordError, Recorded, Revision};
 use leverbook_store::{GymTx, StoreError, flags, policies};
 use serde::Deserialize;
 use time::Date;
 
-use super::catalogue::Catalogue;
 use super::log_form::{
     Allowed, LogForm, Start, Wish, counted_choices, effort_choices, hands_choices, pain_choices,
     side_choices,
 };
 use super::show::{SessionWords, day_words};
+use super::whose::{Own, Whose};
 use crate::App;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
@@ -54,6 +54,8 @@ pub(crate) struct Begin {
 #[template(path = "athlete/log_start.html")]
 struct StartPage {
     frame: Frame,
+    /// Where the choice is sent.
+    action: String,
     begin: Begin,
     movements: Vec<Choice>,
     hands: Vec<Choice>,
@@ -96,6 +98,9 @@ struct Conflict {
 #[template(path = "athlete/log_session.html")]
 struct SessionPage {
     frame: Frame,
+    by_coach: bool,
+    /// The way back.
+    back: String,
     edit: String,
     take_back: String,
     now: Option<SessionWords>,
@@ -111,18 +116,6 @@ struct RevisionWords {
     when: String,
     who: &'static str,
     words: Option<SessionWords>,
-}
-
-/// The athlete that the visitor is, and what the gym calls things.
-struct Own {
-    athlete: Athlete,
-    catalogue: Catalogue,
-}
-
-async fn own(tx: &mut GymTx, visit: &Visit) -> Result<Own, StoreError> {
-    let athlete = athletes::of_person(tx, visit.account).await?;
-    let catalogue = Catalogue::load(tx, athlete.id).await?;
-    Ok(Own { athlete, catalogue })
 }
 
 fn choices<I: ToString>(named: &[(I, String)]) -> Vec<Choice> {
@@ -168,6 +161,7 @@ fn allowed(
 
 fn form_page(
     visit: &Visit,
+    own: &Own,
     title: &str,
     action: String,
     form: LogForm,
@@ -175,7 +169,7 @@ fn form_page(
     asked: Option<&Prescription>,
 ) -> FormPage {
     FormPage {
-        frame: visit.frame(title, Nav::Today),
+        frame: visit.frame(own.title(title), own.nav(Nav::Today)),
         action,
         form,
         asked: asked.map(|asked| {
@@ -233,10 +227,11 @@ async fn prescription_if(
 pub(crate) async fn new(
     State(app): State<App>,
     visit: Visit,
+    whose: Whose,
     Query(begin): Query<Begin>,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let own = own(&mut tx, &visit).await?;
+    let own = whose.open(&mut tx, &visit).await?;
     if !begin.planned.is_empty() {
         let planned: PlannedId = begin.planned.parse().map_err(|_| PageError::NotFound)?;
         let planned = blocks::planned(&mut tx, planned).await?;
@@ -246,11 +241,11 @@ pub(crate) async fn new(
     match start_of(&begin, &allowed) {
         Ok(start) => {
             let form = LogForm::fresh(app.new_id(), visit.today, None, start);
-            let action = visit.to("log/new");
-            let page = form_page(&visit, "Log a session", action, form, &allowed, None);
+            let action = own.to("new");
+            let page = form_page(&visit, &own, "Log a session", action, form, &allowed, None);
             Ok(Page(page).into_response())
         }
-        Err(wrong) => Ok(start_page(&visit, begin, &allowed, wrong)),
+        Err(wrong) => Ok(start_page(&visit, &own, begin, &allowed, wrong)),
     }
 }
 
@@ -265,10 +260,10 @@ fn new_planned(
         return Err(PageError::NotFound);
     }
     if let Some(logged) = planned.logged {
-        return Ok(see_other(&visit.to(&format!("log/{logged}"))));
+        return Ok(see_other(&own.to(logged)));
     }
     if planned.standing.state != PlannedState::Planned {
-        return Ok(see_other(&visit.to("plan")));
+        return Ok(see_other(&own.to("new")));
     }
     let seen = PlannedSeen {
         planned: planned.planned,
@@ -278,21 +273,23 @@ fn new_planned(
     let day = planned.standing.on.min(visit.today);
     let form = LogForm::fresh(app.new_id(), day, Some(seen), Start::from(asked));
     let allowed = allowed(own, visit, &[], Some(asked), None);
-    let action = visit.to("log/new");
-    let page = form_page(visit, "Log a session", action, form, &allowed, Some(asked));
+    let action = own.to("new");
+    let page = form_page(visit, own, "Log a session", action, form, &allowed, Some(asked));
     Ok(Page(page).into_response())
 }
 
 /// The choice of work; with what is missing, where something was chosen.
 fn start_page(
     visit: &Visit,
+    own: &Own,
     begin: Begin,
     allowed: &Allowed,
     wrong: Vec<(&'static str, &'static str)>,
 ) -> Response {
     let fresh = wrong.is_empty();
     let page = StartPage {
-        frame: visit.frame("Log a session", Nav::Today),
+        frame: visit.frame(own.title("Log a session"), own.nav(Nav::Today)),
+        action: own.to("new"),
         begin,
         movements: choices(&allowed.movements),
         hands: hands_choices(),
@@ -371,17 +368,16 @@ fn start_of(begin: &Begin, allowed: &Allowed) -> Result<Start, Vec<(&'static str
 pub(crate) async fn send(
     State(app): State<App>,
     visit: Visit,
+    whose: Whose,
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let own = own(&mut tx, &visit).await?;
+    let own = whose.open(&mut tx, &visit).await?;
     let form = LogForm::sent(&posted);
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
     let allowed = allowed(&own, &visit, &[], planned.as_ref(), None);
-    let page = form_page(
-        &visit,
-        "Log a session",
-        visit.to("log/new"),
+    let page = form_page(&visit, &own, "Log a session",
+        own.to("new"),
         form,
         &allowed,
         planned.as_ref(),
@@ -393,19 +389,18 @@ pub(crate) async fn send(
 pub(crate) async fn edit(
     State(app): State<App>,
     visit: Visit,
-    Path((_, session)): Path<(GymId, SessionId)>,
+    whose: Whose,
 ) -> Result<Response, PageError> {
+    let session = whose.session()?;
     let mut tx = visit.enter(&app).await?;
-    let own = own(&mut tx, &visit).await?;
+    let own = whose.open(&mut tx, &visit).await?;
     let newest = newest(&mut tx, &own.athlete, session).await?;
     let done = newest.done.clone().ok_or(PageError::NotFound)?;
     let planned = prescription_if(&mut tx, &own.athlete, done.planned).await?;
     let allowed = allowed(&own, &visit, &done.sets, planned.as_ref(), Some(done.on));
     let form = LogForm::of(app.new_id(), newest.revision, &done);
-    let action = visit.to(&format!("log/{session}/edit"));
-    let page = form_page(
-        &visit,
-        "Change a session",
+    let action = own.to(format_args!("{session}/edit"));
+    let page = form_page(&visit, &own, "Change a session",
         action,
         form,
         &allowed,
@@ -429,20 +424,19 @@ async fn newest(
 pub(crate) async fn change(
     State(app): State<App>,
     visit: Visit,
-    Path((_, session)): Path<(GymId, SessionId)>,
+    whose: Whose,
     posted: Posted,
 ) -> Result<Response, PageError> {
+    let session = whose.session()?;
     let mut tx = visit.enter(&app).await?;
-    let own = own(&mut tx, &visit).await?;
+    let own = whose.open(&mut tx, &visit).await?;
     let newest = newest(&mut tx, &own.athlete, session).await?;
     let form = LogForm::sent(&posted);
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
     let sets = newest.done.as_ref().map_or(&[][..], |done| &done.sets);
     let allowed = allowed(&own, &visit, sets, planned.as_ref(), Some(newest.on));
-    let page = form_page(
-        &visit,
-        "Change a session",
-        visit.to(&format!("log/{session}/edit")),
+    let page = form_page(&visit, &own, "Change a session",
+        own.to(format_args!("{session}/edit")),
         form,
         &allowed,
         planned.as_ref(),
@@ -482,7 +476,7 @@ async fn store(
         logged_at: visit.now,
     };
     let session = session.unwrap_or(SessionId(new.revision.0));
-    let done = visit.to(&format!("log/{session}?done=logged"));
+    let done = own.to(format_args!("{session}?done=logged"));
     match log::record(&mut tx, &new).await {
         Ok(Recorded::Stored) => {
             flags::reassess(&mut tx, own.athlete.id, visit.today).await?;
@@ -494,13 +488,13 @@ async fn store(
             let newest = newest(&mut tx, &own.athlete, stored.session).await?;
             let sentence = "This form was sent before, and is in the log as below. What you sent \
                 now is different: send it again to change the session, or leave it as it stands.";
-            Ok(conflict(app, visit, own, page, &newest, sentence))
+            Ok(conflict(app, own, page, &newest, sentence))
         }
         Err(RecordError::ReplacedMeanwhile { newest }) => {
             let sentence = "Somebody changed this session since you opened the form; it is in the \
                 log as below. What you typed is kept here: send it again to change the session to \
                 it, or leave it as it stands.";
-            Ok(conflict(app, visit, own, page, &newest, sentence))
+            Ok(conflict(app, own, page, &newest, sentence))
         }
         Err(RecordError::TooMuch) => Err(PageError::TooLarge),
         Err(RecordError::Store(error)) => Err(error.into()),
@@ -510,7 +504,6 @@ async fn store(
 /// The form with what was typed, beside what stands, ready to be sent as a change to it.
 fn conflict(
     app: &App,
-    visit: &Visit,
     own: &Own,
     mut page: FormPage,
     newest: &Revision,
@@ -518,14 +511,14 @@ fn conflict(
 ) -> Response {
     let id = app.new_id();
     page.form = page.form.replacing(id, newest.revision);
-    page.action = visit.to(&format!("log/{}/edit", newest.session));
+    page.action = own.to(format_args!("{}/edit", newest.session));
     page.conflict = Some(Conflict {
         sentence,
         standing: newest
             .done
             .as_ref()
             .map(|done| SessionWords::of(done, &own.catalogue)),
-        address: visit.to(&format!("log/{}", newest.session)),
+        address: own.to(newest.session),
     });
     (StatusCode::CONFLICT, Page(page)).into_response()
 }
@@ -534,10 +527,11 @@ fn conflict(
 pub(crate) async fn session(
     State(app): State<App>,
     visit: Visit,
-    Path((_, session)): Path<(GymId, SessionId)>,
+    whose: Whose,
 ) -> Result<Response, PageError> {
+    let session = whose.session()?;
     let mut tx = visit.enter(&app).await?;
-    let own = own(&mut tx, &visit).await?;
+    let own = whose.open(&mut tx, &visit).await?;
     let mut revisions = log::revisions(&mut tx, own.athlete.id, session).await?;
     let policy = policies::in_force(&mut tx).await?;
     let newest = revisions.pop().ok_or(PageError::NotFound)?;
@@ -548,9 +542,18 @@ pub(crate) async fn session(
     });
     let words = |done: &Done| SessionWords::of(done, &own.catalogue);
     let page = SessionPage {
-        frame: visit.frame(format!("Session of {}", day_words(newest.on)), Nav::Mine),
-        edit: visit.to(&format!("log/{session}/edit")),
-        take_back: visit.to(&format!("log/{session}/take-back")),
+        frame: visit.frame(
+            own.title(&format!("Session of {}", day_words(newest.on))),
+            own.nav(Nav::Mine),
+        ),
+        by_coach: own.by_coach,
+        back: if own.by_coach {
+            visit.to(&format!("athletes/{}", own.athlete.id))
+        } else {
+            visit.to("today")
+        },
+        edit: own.to(format_args!("{session}/edit")),
+        take_back: own.to(format_args!("{session}/take-back")),
         now: newest.done.as_ref().map(words),
         stop,
         take_back_id: app.new_id(),
@@ -562,6 +565,8 @@ pub(crate) async fn session(
                 when: day_words(old.logged_at.date()),
                 who: if old.logged_by == visit.account {
                     "you"
+                } else if own.by_coach {
+                    "somebody else"
                 } else {
                     "your coach"
                 },
@@ -576,9 +581,10 @@ pub(crate) async fn session(
 pub(crate) async fn take_back(
     State(app): State<App>,
     visit: Visit,
-    Path((_, session)): Path<(GymId, SessionId)>,
+    whose: Whose,
     posted: Posted,
 ) -> Result<Response, PageError> {
+    let session = whose.session()?;
     let ids = (posted.text("id").parse(), posted.text("replaces").parse());
     let (Ok(revision), Ok(replaces)) = ids else {
         return Err(PageError::Unreadable(
@@ -586,17 +592,17 @@ pub(crate) async fn take_back(
         ));
     };
     let mut tx = visit.enter(&app).await?;
-    let athlete = athletes::of_person(&mut tx, visit.account).await?;
+    let own = whose.open(&mut tx, &visit).await?;
     let new = NewRevision {
         revision,
         replaces: Some(replaces),
-        athlete: athlete.id,
+        athlete: own.athlete.id,
         done: None,
         logged_at: visit.now,
     };
     match log::record(&mut tx, &new).await {
         Ok(Recorded::Stored) => {
-            flags::reassess(&mut tx, athlete.id, visit.today).await?;
+            flags::reassess(&mut tx, own.athlete.id, visit.today).await?;
             tx.commit().await?;
         }
         Ok(Recorded::AlreadyStored) => {}
@@ -614,6 +620,6 @@ pub(crate) async fn take_back(
         }
     }
     Ok(see_other(
-        &visit.to(&format!("log/{session}?done=taken-back")),
+        &own.to(format_args!("{session}?done=taken-back")),
     ))
 }

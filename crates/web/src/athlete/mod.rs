@@ -1,5 +1,6 @@
 //! The athlete's pages, made for a phone between swings: what to do now, the log, how it goes,
-//! what is to come. An athlete only ever reaches their own.
+//! what is to come. An athlete only ever reaches their own; a coach can log for those on
+//! their roster, with the same pages.
 
 mod catalogue;
 mod log;
@@ -8,6 +9,7 @@ mod mine;
 mod plan;
 mod show;
 mod today;
+mod whose;
 
 pub(crate) use log::{change, edit, new, send, session, take_back};
 pub(crate) use mine::mine;
