@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId, GymId};
-use leverbook_domain::next_step::NextStep;
+use leverbook_domain::next_step::{self, NextStep};
 use leverbook_domain::policy::{Policy, PolicyVersion};
 use leverbook_domain::progress;
 use leverbook_domain::rules::{self, Episode, Flag, Severity};
@@ -17,6 +17,7 @@ use sqlx::types::Json;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
+use crate::names::GymNames;
 use crate::{GymTx, Store, StoreError, history, log, policies};
 
 /// How many athletes are reassessed in one transaction when a day begins.
@@ -29,10 +30,7 @@ const BATCH: i64 = 20;
 /// # Errors
 /// [`StoreError::NotFound`] where this gym has no such athlete.
 pub async fn reassess(tx: &mut GymTx, athlete: AthleteId, today: Date) -> Result<(), StoreError> {
-    log::hold(tx, athlete).await?;
-    let history = history::load(tx, athlete).await?;
-    let policy = policies::in_force(tx).await?;
-    keep(tx, athlete, &history, &policy, today).await
+    reassess_all(tx, &[athlete], today).await
 }
 
 /// [`reassess`] for several athletes, in order of id so that two of these never wait for each
@@ -52,10 +50,34 @@ pub async fn reassess_all(
         log::hold(tx, *athlete).await?;
     }
     let policy = policies::in_force(tx).await?;
+    let names = GymNames::load(tx).await?;
+    let decided = last_decisions(tx, &in_order).await?;
+    let ground = Ground {
+        policy,
+        names,
+        decided,
+        today,
+    };
     for (athlete, history) in history::load_many(tx, &in_order).await? {
-        keep(tx, athlete, &history, &policy, today).await?;
+        keep(tx, athlete, &history, &ground).await?;
     }
     Ok(())
+}
+
+/// What is worked with beside a history.
+struct Ground {
+    policy: Policy,
+    names: GymNames,
+    decided: HashMap<FlagId, FlagDecision>,
+    today: Date,
+}
+
+impl Ground {
+    /// Whether a coach closed or quieted this flag, so that nothing waits for it.
+    fn is_settled(&self, athlete: AthleteId, flag: &Flag) -> bool {
+        let last = self.decided.get(&flag.id(athlete));
+        !Life::of(flag.severity, last, self.today).is_open()
+    }
 }
 
 /// Clears an athlete's flags and works them out again from the log alone.
@@ -73,13 +95,14 @@ pub async fn rebuild(tx: &mut GymTx, athlete: AthleteId, today: Date) -> Result<
     reassess(tx, athlete, today).await
 }
 
-/// Athletes in training whose flags were last worked out before today, the first few by id; held
-/// until the transaction ends.
+/// Athletes in training whose flags were last worked out before today or under another policy, the
+/// first few by id; held until the transaction ends.
 const OUT_OF_DATE: &str = "
     select a.athlete_id from athletes a
     where a.gym_id = $1 and a.status <> 'left' and not exists (
         select from assessments s
         where s.gym_id = a.gym_id and s.athlete_id = a.athlete_id and s.as_of >= $2
+            and s.policy_version = $4
     )
     order by a.athlete_id limit $3
     for no key update of a";
@@ -99,10 +122,12 @@ pub async fn bring_up_to_date(
     let mut done = 0;
     loop {
         let mut tx = store.enter(gym, actor).await?;
+        let policy = policies::in_force(&mut tx).await?.version;
         let ids: Vec<Uuid> = sqlx::query_scalar(OUT_OF_DATE)
             .bind(gym.0)
             .bind(today)
             .bind(BATCH)
+            .bind(policy.0)
             .fetch_all(tx.conn())
             .await?;
         if ids.is_empty() {
@@ -120,11 +145,18 @@ async fn keep(
     tx: &mut GymTx,
     athlete: AthleteId,
     history: &History,
-    policy: &Policy,
-    today: Date,
+    ground: &Ground,
 ) -> Result<(), StoreError> {
+    let Ground {
+        policy,
+        names,
+        today,
+        ..
+    } = ground;
+    let today = *today;
     let episodes = rules::episodes(history, policy, today);
-    let steps: Vec<NextStep> = Vec::new();
+    let settled = |flag: &Flag| ground.is_settled(athlete, flag);
+    let steps = next_step::propose(history, policy, &episodes, &settled, today, names);
     write_flags(tx, athlete, &episodes, policy.version).await?;
     let gym = tx.gym();
     sqlx::query(
@@ -307,6 +339,23 @@ pub enum Life {
 }
 
 impl Life {
+    /// What the last decision makes of a flag of this severity.
+    fn of(severity: Severity, last: Option<&FlagDecision>, today: Date) -> Self {
+        let Some(last) = last else {
+            return Self::Fresh;
+        };
+        if severity > last.severity {
+            return Self::Worse;
+        }
+        match last.verdict {
+            Verdict::Seen => Self::Seen,
+            Verdict::Quieted { until } if today <= until => Self::Quiet { until },
+            Verdict::Quieted { .. } => Self::Fresh,
+            Verdict::Closed => Self::Closed,
+            Verdict::Reopened => Self::Reopened,
+        }
+    }
+
     /// Whether the coach should still look.
     #[must_use]
     pub const fn wants_the_coach(self) -> bool {
@@ -325,19 +374,7 @@ impl KeptFlag {
     /// episode is another flag and begins fresh.
     #[must_use]
     pub fn life(&self, today: Date) -> Life {
-        let Some(last) = self.decisions.last() else {
-            return Life::Fresh;
-        };
-        if self.flag.severity > last.severity {
-            return Life::Worse;
-        }
-        match last.verdict {
-            Verdict::Seen => Life::Seen,
-            Verdict::Quieted { until } if today <= until => Life::Quiet { until },
-            Verdict::Quieted { .. } => Life::Fresh,
-            Verdict::Closed => Life::Closed,
-            Verdict::Reopened => Life::Reopened,
-        }
+        Life::of(self.flag.severity, self.decisions.last(), today)
     }
 
     /// L4: whether planned work waits because of it. Seeing is not deciding: work goes on once a
@@ -422,6 +459,27 @@ async fn with_decisions(tx: &mut GymTx, rows: Vec<FlagRow>) -> Result<Vec<KeptFl
                 decisions: decisions.remove(&row.flag_id).unwrap_or_default(),
             })
         })
+        .collect()
+}
+
+/// The last decision about each flag of these athletes.
+async fn last_decisions(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+) -> Result<HashMap<FlagId, FlagDecision>, StoreError> {
+    let gym = tx.gym();
+    let rows: Vec<DecisionRow> = sqlx::query_as(
+        "select distinct on (flag_id)
+             flag_id, kind, quiet_until, severity, reason, decided_by, decided_at
+         from flag_decisions where gym_id = $1 and athlete_id = any($2)
+         order by flag_id, decided_at desc, decision_id desc",
+    )
+    .bind(gym.0)
+    .bind(uuids(athletes))
+    .fetch_all(tx.conn())
+    .await?;
+    rows.into_iter()
+        .map(|row| Ok((FlagId(row.flag_id), row.try_into()?)))
         .collect()
 }
 
@@ -559,12 +617,13 @@ pub struct NewDecision {
     pub at: OffsetDateTime,
 }
 
-/// Writes a decision down beside the severity that the flag has now.
+/// Writes a decision down beside the severity that the flag has now, and works the next steps out
+/// again: what waited for it may go on.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] where this athlete has no such flag; [`StoreError::Constraint`] for a
 /// reason that is too long.
-pub async fn decide(tx: &mut GymTx, new: &NewDecision) -> Result<(), StoreError> {
+pub async fn decide(tx: &mut GymTx, new: &NewDecision, today: Date) -> Result<(), StoreError> {
     let (gym, actor) = (tx.gym(), tx.actor());
     let severity: String = sqlx::query_scalar(
         "select severity from flags where gym_id = $1 and flag_id = $2 and athlete_id = $3",
@@ -593,5 +652,5 @@ pub async fn decide(tx: &mut GymTx, new: &NewDecision) -> Result<(), StoreError>
     .bind(new.at)
     .execute(tx.conn())
     .await?;
-    Ok(())
+    reassess(tx, new.athlete, today).await
 }

@@ -499,8 +499,8 @@ async fn an_edit_that_mends_the_cause_takes_the_flag_away_and_keeps_the_decision
         reason: "spoke with Ansel".to_owned(),
         at: NOW,
     };
-    flags::decide(&mut tx, &decision).await.unwrap();
-    flags::decide(&mut tx, &decision).await.unwrap();
+    flags::decide(&mut tx, &decision, TODAY).await.unwrap();
+    flags::decide(&mut tx, &decision, TODAY).await.unwrap();
     tx.commit().await.unwrap();
     let form = athlete.get(&format!("{session}/edit")).expect(200);
     let fields = hall.filled(&form, &["20", "20"]);
@@ -560,7 +560,7 @@ async fn a_flag_is_seen_quieted_closed_and_comes_back() {
             reason: "the elbow is looked after".to_owned(),
             at,
         };
-        flags::decide(&mut tx, &decision).await.unwrap();
+        flags::decide(&mut tx, &decision, TODAY).await.unwrap();
         let now = stop(flags::standing_for(&mut tx, &[athlete_id]).await.unwrap());
         assert_eq!(
             (now.life(TODAY), now.holds_work(TODAY)),
@@ -587,7 +587,7 @@ async fn a_flag_is_seen_quieted_closed_and_comes_back() {
         reason: String::new(),
         at,
     };
-    let refused = flags::decide(&mut tx, &elsewhere).await;
+    let refused = flags::decide(&mut tx, &elsewhere, TODAY).await;
     assert!(matches!(refused, Err(StoreError::NotFound)));
 }
 
@@ -634,7 +634,7 @@ async fn strong_pain_stops_the_work_until_the_coach_has_decided() {
             reason: "seen by a physiotherapist, cleared".to_owned(),
             at: NOW,
         };
-        flags::decide(&mut tx, &decision).await.unwrap();
+        flags::decide(&mut tx, &decision, TODAY).await.unwrap();
     }
     tx.commit().await.unwrap();
     let today = athlete.get(&hall.gym.path("today")).expect(200);
@@ -894,7 +894,7 @@ async fn bad_input_is_told_at_its_field_keeps_what_was_typed_and_stores_nothing(
 }
 
 #[tokio::test]
-async fn what_is_no_form_or_too_large_is_refused_and_stores_nothing() {
+async fn what_is_no_form_or_far_too_much_is_refused_and_stores_nothing() {
     let hall = hall().await;
     let mut athlete = hall.gym.athlete().await;
     let form = hall.open(&mut athlete, 1);
@@ -904,10 +904,12 @@ async fn what_is_no_form_or_too_large_is_refused_and_stores_nothing() {
     assert!(answer.body.contains("At most 400 sets"));
     assert_eq!(answer.field("work-1-set-402-reps").as_deref(), Some("14"));
     many = hall.filled(&form, &vec!["14"; 10_000]);
-    send(&mut athlete, &path, &many).expect(413);
+    let answer = send(&mut athlete, &path, &many).expect(422);
+    assert!(answer.body.contains("At most 400 sets fit in one session; here are 10000"));
     let mut note = hall.filled(&form, &["14", "15"]);
-    put(&mut note, "note", &"n".repeat(1 << 20));
-    send(&mut athlete, &path, &note).expect(413);
+    put(&mut note, "note", &"n".repeat(1_000_000));
+    let answer = send(&mut athlete, &path, &note).expect(422);
+    assert!(answer.body.contains("at most 2000 characters; this one has 1000000"));
     for (kind, body) in [
         ("application/json", r#"{"day":"2026-11-25"}"#),
         ("text/plain", "day=2026-11-25"),
@@ -1184,4 +1186,44 @@ async fn effort_pain_and_notes_never_reach_a_log_line() {
         let line = said.lines().find(|line| line.contains(word));
         assert!(line.is_none(), "{word}: {line:?}");
     }
+}
+
+#[tokio::test]
+async fn a_coach_logs_for_their_roster_and_for_nobody_else() {
+    let hall = hall().await;
+    let mut coach = hall.gym.coach().await;
+    let base = hall.gym.path(&format!("athletes/{}/log", hall.gym.athlete_id));
+    let form = coach
+        .get(&format!(
+            "{base}/new?movement={}&hands=two&club={}&counted=time&sets=1&seconds=30",
+            hall.movement, hall.light
+        ))
+        .expect(200);
+    assert!(form.body.contains("Ansel Reed"));
+    let fields = hall.filled(&form, &["14", "20"]);
+    let logged = send(&mut coach, &format!("{base}/new"), &fields).expect(303);
+    assert!(logged.location().starts_with(&base), "{}", logged.location());
+    coach.get(logged.location()).expect(200);
+    assert!(!hall.standing().await.is_empty());
+    // The athlete sees it, and who wrote it once they change it.
+    let session = session_of(logged.location().split('?').next().unwrap());
+    let mut athlete = hall.gym.athlete().await;
+    let own = hall.gym.path(&format!("log/{session}"));
+    let edit = athlete.get(&format!("{own}/edit")).expect(200);
+    let fields = hall.filled(&edit, &["20", "20"]);
+    send(&mut athlete, &format!("{own}/edit"), &fields).expect(303);
+    assert!(athlete.get(&own).expect(200).body.contains("by your coach"));
+    // Another coach, whose roster does not hold this athlete.
+    let other = hall
+        .gym
+        .person("Odd Berg", "odd@quarry.example", &[Role::Coach])
+        .await;
+    let mut other = hall.gym.sign_in(&other).await;
+    other.get(&format!("{base}/new")).expect(404);
+    other.get(&format!("{base}/{session}")).expect(404);
+    other.get(&format!("{base}/{session}/edit")).expect(404);
+    let fields = hall.filled(&form, &["9", "9"]);
+    send(&mut other, &format!("{base}/new"), &fields).expect(404);
+    athlete.get(&format!("{base}/new")).expect(403);
+    assert_eq!(hall.count(SESSIONS).await, 2);
 }
