@@ -905,11 +905,19 @@ async fn what_is_no_form_or_far_too_much_is_refused_and_stores_nothing() {
     assert_eq!(answer.field("work-1-set-402-reps").as_deref(), Some("14"));
     many = hall.filled(&form, &vec!["14"; 10_000]);
     let answer = send(&mut athlete, &path, &many).expect(422);
-    assert!(answer.body.contains("At most 400 sets fit in one session; here are 10000"));
+    assert!(
+        answer
+            .body
+            .contains("At most 400 sets fit in one session; here are 10000")
+    );
     let mut note = hall.filled(&form, &["14", "15"]);
     put(&mut note, "note", &"n".repeat(1_000_000));
     let answer = send(&mut athlete, &path, &note).expect(422);
-    assert!(answer.body.contains("at most 2000 characters; this one has 1000000"));
+    assert!(
+        answer
+            .body
+            .contains("at most 2000 characters; this one has 1000000")
+    );
     for (kind, body) in [
         ("application/json", r#"{"day":"2026-11-25"}"#),
         ("text/plain", "day=2026-11-25"),
@@ -1192,7 +1200,9 @@ async fn effort_pain_and_notes_never_reach_a_log_line() {
 async fn a_coach_logs_for_their_roster_and_for_nobody_else() {
     let hall = hall().await;
     let mut coach = hall.gym.coach().await;
-    let base = hall.gym.path(&format!("athletes/{}/log", hall.gym.athlete_id));
+    let base = hall
+        .gym
+        .path(&format!("athletes/{}/log", hall.gym.athlete_id));
     let form = coach
         .get(&format!(
             "{base}/new?movement={}&hands=two&club={}&counted=time&sets=1&seconds=30",
@@ -1202,7 +1212,11 @@ async fn a_coach_logs_for_their_roster_and_for_nobody_else() {
     assert!(form.body.contains("Ansel Reed"));
     let fields = hall.filled(&form, &["14", "20"]);
     let logged = send(&mut coach, &format!("{base}/new"), &fields).expect(303);
-    assert!(logged.location().starts_with(&base), "{}", logged.location());
+    assert!(
+        logged.location().starts_with(&base),
+        "{}",
+        logged.location()
+    );
     coach.get(logged.location()).expect(200);
     assert!(!hall.standing().await.is_empty());
     // The athlete sees it, and who wrote it once they change it.

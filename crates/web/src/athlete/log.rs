@@ -274,7 +274,15 @@ fn new_planned(
     let form = LogForm::fresh(app.new_id(), day, Some(seen), Start::from(asked));
     let allowed = allowed(own, visit, &[], Some(asked), None);
     let action = own.to("new");
-    let page = form_page(visit, own, "Log a session", action, form, &allowed, Some(asked));
+    let page = form_page(
+        visit,
+        own,
+        "Log a session",
+        action,
+        form,
+        &allowed,
+        Some(asked),
+    );
     Ok(Page(page).into_response())
 }
 
@@ -376,7 +384,10 @@ pub(crate) async fn send(
     let form = LogForm::sent(&posted);
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
     let allowed = allowed(&own, &visit, &[], planned.as_ref(), None);
-    let page = form_page(&visit, &own, "Log a session",
+    let page = form_page(
+        &visit,
+        &own,
+        "Log a session",
         own.to("new"),
         form,
         &allowed,
@@ -400,7 +411,10 @@ pub(crate) async fn edit(
     let allowed = allowed(&own, &visit, &done.sets, planned.as_ref(), Some(done.on));
     let form = LogForm::of(app.new_id(), newest.revision, &done);
     let action = own.to(format_args!("{session}/edit"));
-    let page = form_page(&visit, &own, "Change a session",
+    let page = form_page(
+        &visit,
+        &own,
+        "Change a session",
         action,
         form,
         &allowed,
@@ -435,7 +449,10 @@ pub(crate) async fn change(
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
     let sets = newest.done.as_ref().map_or(&[][..], |done| &done.sets);
     let allowed = allowed(&own, &visit, sets, planned.as_ref(), Some(newest.on));
-    let page = form_page(&visit, &own, "Change a session",
+    let page = form_page(
+        &visit,
+        &own,
+        "Change a session",
         own.to(format_args!("{session}/edit")),
         form,
         &allowed,
