@@ -148,11 +148,15 @@ impl Database {
                 continue;
             }
             tracing::error!("the private PostgreSQL has ended; starting it again");
-            let data = cluster.data_folder().to_owned();
-            match spawn_blocking(move || Cluster::open(&data)).await? {
-                Ok(again) => cluster = again,
-                Err(error) => tracing::error!("{error}"),
-            }
+            let (before, again) = spawn_blocking(move || {
+                let again = cluster.open_again();
+                (cluster, again)
+            })
+            .await?;
+            cluster = again.unwrap_or_else(|error| {
+                tracing::error!("{error}");
+                before
+            });
         }
         Self::Private(cluster).stop().await
     }

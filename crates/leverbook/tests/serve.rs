@@ -65,6 +65,14 @@ impl Server {
     }
 }
 
+impl Drop for Server {
+    fn drop(&mut self) {
+        // Only a test that failed leaves it running.
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
 /// The number in the cluster's pid file.
 fn postgres_of(data: &Path) -> Option<Pid> {
     let text = std::fs::read_to_string(data.join("postgres/postmaster.pid")).ok()?;

@@ -108,6 +108,16 @@ impl Cluster {
         Self::open_in(data, Durability::Durable, None)
     }
 
+    /// Opens the same cluster once more, for when its PostgreSQL has ended. Never makes a new one
+    /// in its place: an empty book must not take the place of a lost one.
+    ///
+    /// # Errors
+    /// Any [`Error`]; [`Error::Io`] if its folder is gone.
+    pub fn open_again(&self) -> Result<Self, Error> {
+        fs::metadata(&self.folder).map_err(Error::io("find", &self.folder))?;
+        Self::open_in(&self.data, self.durability, None)
+    }
+
     /// Makes a cluster for tests: quick, in memory where there is room, and gone when this
     /// value is dropped or this process ends, however it ends.
     ///
@@ -197,12 +207,6 @@ impl Cluster {
     #[must_use]
     pub fn connection(&self, role: Role) -> Connection {
         Connection::new(self.socket_folder.clone(), role, DATABASE)
-    }
-
-    /// The data folder, without links.
-    #[must_use]
-    pub fn data_folder(&self) -> &Path {
-        &self.data
     }
 
     /// PostgreSQL's programs, of the version that runs this cluster.

@@ -274,12 +274,25 @@ fn a_killed_postgres_is_started_again() {
     });
 
     // The first still has to take note of its end: a zombie holds the process number.
-    let again = Cluster::open(&scratch.data()).unwrap();
+    let again = first.open_again().unwrap();
     assert_eq!(again.origin(), Origin::Started);
     assert_ne!(process(&again), pid);
     assert_eq!(remembered(&again), "acknowledged");
     drop(first);
     assert_eq!(remembered(&again), "acknowledged");
+}
+
+#[test]
+fn a_lost_book_is_not_replaced_by_an_empty_one() {
+    let scratch = Scratch::new("lost");
+    let cluster = Cluster::open(&scratch.data()).unwrap();
+    kill_process(process(&cluster), Signal::KILL).unwrap();
+    until("PostgreSQL has ended", || {
+        cluster.process().unwrap().is_none()
+    });
+    fs::rename(scratch.data().join("postgres"), scratch.0.join("elsewhere")).unwrap();
+    assert!(matches!(cluster.open_again(), Err(Error::Io { .. })));
+    assert!(!scratch.data().join("postgres").exists());
 }
 
 #[test]
