@@ -113,19 +113,16 @@ impl BlockDraft {
         if wish.starts_on < today {
             refuse(
                 BlockField::StartsOn,
-                format!("a block cannot start in the past: {today} or later"),
+                format!("cannot be in the past: {today} or later"),
             );
         } else if wish.starts_on > today + START_WITHIN {
             refuse(
                 BlockField::StartsOn,
-                "a block starts within a year from today".to_owned(),
+                "takes a day within a year from today".to_owned(),
             );
         }
         if !WEEKS.contains(&wish.weeks) {
-            refuse(
-                BlockField::Weeks,
-                format!("weeks: {} to {}", WEEKS.start(), WEEKS.end()),
-            );
+            refuse(BlockField::Weeks, between(&WEEKS));
         }
         let note = read_note(&wish.note);
         if let Err(message) = &note {
@@ -181,20 +178,20 @@ pub(super) fn read_sets(sets: i64) -> Result<u8, String> {
     u8::try_from(sets)
         .ok()
         .filter(|sets| SETS.contains(sets))
-        .ok_or_else(|| between("sets a side", &SETS))
+        .ok_or_else(|| between(&SETS))
 }
 
 /// Trims a note to the athlete; empty is none.
 pub(super) fn read_note(text: &str) -> Result<Option<String>, String> {
     let text = text.trim();
     if text.chars().count() > NOTE_LENGTH {
-        return Err(format!("a note has at most {NOTE_LENGTH} characters"));
+        return Err(format!("takes at most {NOTE_LENGTH} characters"));
     }
     if text
         .chars()
         .any(|c| c.is_control() && !c.is_ascii_whitespace())
     {
-        return Err("a note has printable characters only".to_owned());
+        return Err("takes printable characters only".to_owned());
     }
     Ok((!text.is_empty()).then(|| text.to_owned()))
 }
@@ -208,34 +205,26 @@ fn scheme_problems(scheme: &Scheme, policy: &Policy) -> Vec<BlockProblem> {
     };
     let rest = match scheme {
         Scheme::IntervalSets(work) => {
-            check(
-                BlockField::Sets,
-                SETS.contains(&work.sets),
-                between("sets a side", &SETS),
-            );
+            check(BlockField::Sets, SETS.contains(&work.sets), between(&SETS));
             check(
                 BlockField::Seconds,
                 INTERVAL_SECONDS.contains(&work.seconds.get()),
-                between("seconds of an interval", &INTERVAL_SECONDS),
+                between(&INTERVAL_SECONDS),
             );
             check(
                 BlockField::Goal,
                 work.goal
                     .is_none_or(|goal| goal.rpm() > 0.0 && goal.rpm() <= GOAL_AT_MOST),
-                format!("a goal is over 0 and at most {GOAL_AT_MOST} reps a minute"),
+                format!("takes over 0 and at most {GOAL_AT_MOST} reps a minute"),
             );
             work.rest_seconds
         }
         Scheme::FingertipSets(work) => {
-            check(
-                BlockField::Sets,
-                SETS.contains(&work.sets),
-                between("sets a side", &SETS),
-            );
+            check(BlockField::Sets, SETS.contains(&work.sets), between(&SETS));
             check(
                 BlockField::Reps,
                 FINGERTIP_REPS.contains(&work.reps.get()),
-                between("reps of a fingertip set", &FINGERTIP_REPS),
+                between(&FINGERTIP_REPS),
             );
             work.rest_seconds
         }
@@ -244,33 +233,29 @@ fn scheme_problems(scheme: &Scheme, policy: &Policy) -> Vec<BlockProblem> {
             check(
                 BlockField::Reps,
                 reps.contains(&ladder.reps.get()),
-                between("reps of a ladder's set", &reps),
+                between(&reps),
             );
             check(
                 BlockField::StartSets,
                 SETS.contains(&ladder.start_sets),
-                between("sets a side in the first week", &SETS),
+                between(&SETS),
             );
             check(
                 BlockField::AddPerWeek,
                 ladder.add_per_week <= policy.ladder_added_sets_max,
-                between("sets added a week", &(0..=policy.ladder_added_sets_max)),
+                between(&(0..=policy.ladder_added_sets_max)),
             );
             if SETS.contains(&ladder.target_sets) {
                 check(
                     BlockField::TargetSets,
                     ladder.start_sets <= ladder.target_sets,
                     format!(
-                        "the target cannot be under the {} sets of the first week",
+                        "cannot be under the {} sets of the first week",
                         ladder.start_sets
                     ),
                 );
             } else {
-                check(
-                    BlockField::TargetSets,
-                    false,
-                    between("target sets a side", &SETS),
-                );
+                check(BlockField::TargetSets, false, between(&SETS));
             }
             ladder.rest_seconds
         }
@@ -278,13 +263,13 @@ fn scheme_problems(scheme: &Scheme, policy: &Policy) -> Vec<BlockProblem> {
     check(
         BlockField::Rest,
         REST_SECONDS.contains(&rest),
-        between("seconds of rest between sets", &REST_SECONDS),
+        between(&REST_SECONDS),
     );
     problems
 }
 
-fn between<T: std::fmt::Display>(what: &str, range: &RangeInclusive<T>) -> String {
-    format!("{what}: {} to {}", range.start(), range.end())
+fn between<T: std::fmt::Display>(range: &RangeInclusive<T>) -> String {
+    format!("takes {} to {}", range.start(), range.end())
 }
 
 #[cfg(test)]

@@ -118,11 +118,9 @@ fn moved(from: Date, days: i64, today: Date) -> Result<Date, BlockProblems> {
         .filter(|days| (-2 * far..=2 * far).contains(days))
         .and_then(|days| from.checked_add(Duration::days(days)))
         .filter(|to| *to <= today + block::START_WITHIN)
-        .ok_or_else(|| refused("a session moves to a day within a year from today"))?;
+        .ok_or_else(|| refused("takes a day within a year from today"))?;
     if to < today {
-        return Err(refused(
-            "a session cannot move into the past: today or later",
-        ));
+        return Err(refused("cannot be in the past: today or later"));
     }
     Ok(to)
 }

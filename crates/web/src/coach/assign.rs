@@ -607,6 +607,8 @@ async fn write(
 struct PreviewPage {
     frame: Frame,
     form: Form,
+    /// Field and sentence of what was wrong, with the athlete's name where it is about one.
+    wrong: Vec<(String, String)>,
     /// The block itself, to be sent again.
     kept: Vec<(String, String)>,
     facts: Vec<(&'static str, String)>,
@@ -678,6 +680,7 @@ impl PreviewPage {
         }
         Self {
             frame: visit.frame("Look before you assign", Nav::Assign),
+            wrong: wrong(&form, shares),
             form,
             kept: posted
                 .shown_again()
@@ -700,6 +703,21 @@ impl PreviewPage {
             looked_at,
         }
     }
+}
+
+fn wrong(form: &Form, shares: &[Share]) -> Vec<(String, String)> {
+    form.errors()
+        .map(|(field, error)| {
+            let whose = shares
+                .iter()
+                .find(|share| club_field(share.athlete.athlete) == field);
+            let sentence = match whose {
+                Some(share) => format!("{}: {error}", share.athlete.name),
+                None => error.to_owned(),
+            };
+            (field.to_owned(), sentence)
+        })
+        .collect()
 }
 
 impl Row {
