@@ -499,6 +499,15 @@ mod tests {
         number / 2 * 7 + number % 2 * 3
     }
 
+    fn with_goal(rpm: f64) -> Scheme {
+        Scheme::IntervalSets(IntervalSets {
+            sets: 1,
+            seconds: Seconds::new(30).unwrap(),
+            rest_seconds: 60,
+            goal: Some(Density::from_rpm(rpm).unwrap()),
+        })
+    }
+
     /// T3, T4: the start is the median of 10, 10, 11 in half a minute = 20 a minute, the goal 24; 12 in
     /// half a minute is at the goal, and it takes two in a row. Common practice, no source.
     #[test]
@@ -554,22 +563,14 @@ mod tests {
     /// T3: the coach's goal stands before the default, from the day its block begins.
     #[test]
     fn the_coachs_goal_counts() {
-        let with_goal = |rpm: f64| {
-            let scheme = Scheme::IntervalSets(IntervalSets {
-                sets: 1,
-                seconds: Seconds::new(30).unwrap(),
-                rest_seconds: 60,
-                goal: Some(Density::from_rpm(rpm).unwrap()),
-            });
-            History::new(
-                twice_a_week(1, &[10, 10, 11, 12, 12]),
-                rack(),
-                Some(vec![block(Hands::Two, 1, 7, 40, scheme)]),
-            )
+        let aiming_at = |rpm: f64| {
+            let block = block(Hands::Two, 1, 7, 40, with_goal(rpm));
+            let sessions = twice_a_week(1, &[10, 10, 11, 12, 12]);
+            History::new(sessions, rack(), Some(vec![block]))
         };
-        assert_eq!(lives(&with_goal(26.0), &["T4"], 20), [""; 0]);
+        assert_eq!(lives(&aiming_at(26.0), &["T4"], 20), [""; 0]);
         // 22 a minute is 11 in half a minute: reached on day 7 and on day 10.
-        assert_eq!(lives(&with_goal(22.0), &["T4"], 20), ["T4 10-"]);
+        assert_eq!(lives(&aiming_at(22.0), &["T4"], 20), ["T4 10-"]);
     }
 
     #[test]
@@ -625,6 +626,21 @@ mod tests {
         );
     }
 
+    /// After 28 days without the club a lower count is no fall: the series begins again.
+    #[test]
+    fn a_long_gap_is_no_fall() {
+        let with_gap = |gap: i64| {
+            let counts = [240, 243, 236, 241, 245, 238, 240, 242];
+            let mut sessions = twice_a_week(1, &counts);
+            for (on, count) in [(slot(7) + gap, 200), (slot(7) + gap + 3, 205)] {
+                sessions.push(session(on).against_the_clock(1, &[count]));
+            }
+            lives(&history(sessions), &["T6"], slot(7) + gap + 3)
+        };
+        assert_eq!(with_gap(27), [format!("T6 {}-", slot(7) + 30)]);
+        assert_eq!(with_gap(28), [""; 0]);
+    }
+
     /// T5: 2 % a week for six weeks, then level; day-to-day noise of about 1 %, worked into the counts by
     /// hand. How often the judgement itself is right is measured beside it.
     #[test]
@@ -649,6 +665,36 @@ mod tests {
         // 240 is the goal.
         let at_goal = with(&[&level[..], &[240]].concat());
         assert!(at_goal[0].ends_with(&format!("-{on}")), "{at_goal:?}");
+    }
+
+    /// One lucky day of 250, then as above; afterwards it climbs again, without another 250.
+    #[test]
+    fn stalled_ends_once_it_climbs_again() {
+        let mut counts = vec![
+            200, 202, 203, 207, 208, 250, 211, 215, 217, 219, 220, 224, 222, 224, 221, 225, 223, 222,
+            224, 221, 223, 222,
+        ];
+        let level = counts.len();
+        counts.extend([226, 229, 231, 234, 236, 238, 239, 241, 243, 245]);
+        let scheme = with_goal(600.0);
+        let blocks = Some(vec![block(Hands::Two, 1, 0, 200, scheme)]);
+        let history = History::new(twice_a_week(1, &counts), rack(), blocks);
+        let found = lives(&history, &["T5"], slot(counts.len() as i64 - 1));
+        let until: i64 = found[0].split_once('-').unwrap().1.parse().unwrap();
+        assert!(until > slot(level as i64), "{found:?}");
+    }
+
+    /// The coach lowers the goal: 221 in half a minute is at it, and no new best.
+    #[test]
+    fn stalled_ends_at_the_goal() {
+        let counts = [
+            200, 202, 203, 207, 208, 211, 211, 215, 217, 219, 220, 224, 222, 224, 221, 225, 223, 222,
+            224, 221, 223, 222, 222,
+        ];
+        let lowered = block(Hands::Two, 1, slot(22), 200, with_goal(442.0));
+        let history = History::new(twice_a_week(1, &counts), rack(), Some(vec![lowered]));
+        let found = lives(&history, &["T5"], slot(22));
+        assert!(found[0].ends_with(&format!("-{}", slot(22))), "{found:?}");
     }
 
     #[test]
