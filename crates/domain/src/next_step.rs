@@ -249,7 +249,7 @@ impl<'a> Book<'a> {
             .filter(|block| block.movement == movement)
             .max_by_key(|block| (block.from, block.block));
         let proposal = match (self.present(movement, block), block) {
-            (Some(present), block) => self.from_present(&present, block),
+            (Some(present), block) => self.go_on(&present, block),
             (None, Some(block)) => self.begin(block),
             (None, None) => return None,
         };
@@ -337,7 +337,7 @@ impl<'a> Book<'a> {
         }
     }
 
-    fn from_present(&self, present: &Present<'_>, block: Option<&BlockSpan>) -> Proposal {
+    fn go_on(&self, present: &Present<'_>, block: Option<&BlockSpan>) -> Proposal {
         self.waits(present)
             .or_else(|| self.returns(present))
             .or_else(|| self.has_no_club(present))
@@ -789,6 +789,12 @@ impl<'a> Book<'a> {
         } else {
             self.climbs(present)
         };
+        if !open && gate.finished.len() >= self.policy.opening_clubs {
+            return proposal.until(format!(
+                "the gate to one-hand work: {}",
+                self.gate_missing(present.movement)
+            ));
+        }
         if open {
             return proposal.and(
                 Rule::O2,

@@ -147,3 +147,207 @@ impl Default for Policy {
         }
     }
 }
+
+/// A threshold outside its range.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{threshold} must be from {least} to {most}")]
+pub struct OutOfBounds {
+    /// Its name, as in [`Policy`] and in files.
+    pub threshold: &'static str,
+    /// The least it may be.
+    pub least: f64,
+    /// The most it may be.
+    pub most: f64,
+}
+
+impl Policy {
+    /// Every threshold outside the range in which the rules mean something; empty for a policy that
+    /// can be used. The ranges are ours: wide enough for any gym, narrow enough for a slipped digit to
+    /// show. Thresholds that come in pairs must also be in order.
+    pub fn out_of_bounds(&self) -> Vec<OutOfBounds> {
+        let count = |count: usize| u32::try_from(count).map_or(f64::INFINITY, f64::from);
+        let [first_target, last_target] = self.ladder_targets.map(f64::from);
+        let start = f64::from(self.ladder_start_sets);
+        let reps_min = f64::from(self.ladder_reps_min);
+        [
+            (
+                "interval_seconds",
+                self.interval_seconds.into(),
+                5.0,
+                3600.0,
+            ),
+            ("goal_over_start", self.goal_over_start, 1.0, 3.0),
+            (
+                "goal_start_sessions",
+                count(self.goal_start_sessions),
+                1.0,
+                20.0,
+            ),
+            ("earned_in_a_row", count(self.earned_in_a_row), 1.0, 20.0),
+            (
+                "earned_effort_at_most",
+                self.earned_effort_at_most,
+                0.0,
+                10.0,
+            ),
+            (
+                "earned_pain_at_most",
+                self.earned_pain_at_most.into(),
+                0.0,
+                10.0,
+            ),
+            ("opening_clubs", count(self.opening_clubs), 0.0, 20.0),
+            ("opening_months", self.opening_months.into(), 0.0, 120.0),
+            (
+                "opening_sessions_per_week",
+                self.opening_sessions_per_week,
+                0.0,
+                14.0,
+            ),
+            (
+                "fingertip_sessions",
+                count(self.fingertip_sessions),
+                0.0,
+                100.0,
+            ),
+            ("ladder_reps_min", reps_min, 1.0, 50.0),
+            (
+                "ladder_reps_max",
+                self.ladder_reps_max.into(),
+                reps_min,
+                50.0,
+            ),
+            ("ladder_start_sets", start, 1.0, 40.0),
+            ("ladder_targets[0]", first_target, start, 100.0),
+            ("ladder_targets[1]", last_target, first_target, 100.0),
+            (
+                "ladder_added_sets_max",
+                self.ladder_added_sets_max.into(),
+                0.0,
+                20.0,
+            ),
+            ("no_add_effort", self.no_add_effort, 0.0, 10.0),
+            ("no_add_pain", self.no_add_pain.into(), 0.0, 10.0),
+            ("hold_every_weeks", self.hold_every_weeks.into(), 0.0, 52.0),
+            ("light_week_share", self.light_week_share, 0.1, 1.0),
+            ("symmetry_percent", self.symmetry_percent, 0.0, 200.0),
+            ("symmetry_days", self.symmetry_days.into(), 1.0, 366.0),
+            (
+                "symmetry_sessions",
+                count(self.symmetry_sessions),
+                1.0,
+                100.0,
+            ),
+            (
+                "step_percent",
+                self.step_percent,
+                self.step_percent_min,
+                200.0,
+            ),
+            ("load_spike_ratio", self.load_spike_ratio, 1.0, 10.0),
+            ("load_mean_weeks", self.load_mean_weeks.into(), 1.0, 52.0),
+            (
+                "load_weeks_before",
+                count(self.load_weeks_before),
+                1.0,
+                52.0,
+            ),
+            (
+                "assumed_rest_seconds",
+                self.assumed_rest_seconds,
+                0.0,
+                900.0,
+            ),
+            ("assumed_rep_seconds", self.assumed_rep_seconds, 0.5, 60.0),
+            ("effort_climbing", self.effort_climbing, 0.0, 10.0),
+            ("pain_stop", self.pain_stop.into(), 1.0, 10.0),
+            (
+                "sessions_per_week",
+                self.sessions_per_week.into(),
+                1.0,
+                14.0,
+            ),
+            ("gap_days", self.gap_days.into(), 2.0, 366.0),
+            ("return_share", self.return_share, 0.1, 1.0),
+            (
+                "gap_lighter_days",
+                self.gap_lighter_days.into(),
+                self.gap_days.into(),
+                366.0,
+            ),
+            ("left_after_days", self.left_after_days.into(), 2.0, 366.0),
+            ("settled_sessions", count(self.settled_sessions), 1.0, 100.0),
+            ("step_percent_min", self.step_percent_min, 0.0, 50.0),
+        ]
+        .into_iter()
+        // NaN is in no range.
+        .filter(|(_, value, least, most)| !(least..=most).contains(&value))
+        .map(|(threshold, _, least, most)| OutOfBounds {
+            threshold,
+            least,
+            most,
+        })
+        .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_policy_as_shipped_can_be_used() {
+        assert_eq!(Policy::default().out_of_bounds(), []);
+    }
+
+    #[test]
+    fn every_threshold_has_its_bounds() {
+        let shipped = serde_json::to_value(Policy::default()).unwrap();
+        for (name, value) in shipped.as_object().unwrap() {
+            if name == "version" {
+                continue;
+            }
+            let with = |value: serde_json::Value| {
+                let mut changed = shipped.clone();
+                changed[name] = value;
+                serde_json::from_value::<Policy>(changed)
+            };
+            let policy = match value {
+                serde_json::Value::Array(_) => with(serde_json::json!([0, 0])),
+                value if value.is_f64() => with(serde_json::json!(-1.0)),
+                // Too much for any of them; small ones cannot even hold it.
+                _ => with(serde_json::json!(40_000)).or_else(|_| with(serde_json::json!(255))),
+            }
+            .unwrap();
+            let told = policy.out_of_bounds();
+            assert!(
+                told.iter()
+                    .any(|it| it.threshold.starts_with(name.as_str())),
+                "{name}: {told:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn what_is_no_number_or_out_of_order_is_told() {
+        let policy = Policy {
+            step_percent: f64::NAN,
+            gap_days: 30,
+            ladder_reps_min: 6,
+            ..Policy::default()
+        };
+        let told: Vec<String> = policy
+            .out_of_bounds()
+            .iter()
+            .map(ToString::to_string)
+            .collect();
+        assert_eq!(
+            told,
+            [
+                "ladder_reps_max must be from 6 to 50",
+                "step_percent must be from 2 to 200",
+                "gap_lighter_days must be from 30 to 366",
+            ]
+        );
+    }
+}

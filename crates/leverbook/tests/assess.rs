@@ -12,19 +12,23 @@ const HEADER: &str =
     "athlete,date,session,movement,hands,club,side,seconds,reps,effort,pain,pain_place\n";
 
 /// Runs the command on these files.
-fn assess(sets: &str, clubs: &str, policy: Option<&str>, options: &[&str]) -> Output {
+fn assess(sets: impl AsRef<[u8]>, clubs: &str, policy: Option<&str>, options: &[&str]) -> Output {
     let folder = tempfile::tempdir().unwrap();
-    let file = |name: &str, text: &str| {
+    let file = |name: &str, text: &[u8]| {
         let path = folder.path().join(name);
         std::fs::write(&path, text).unwrap();
         path
     };
     let mut command = Command::new(env!("CARGO_BIN_EXE_leverbook"));
     command.arg("assess");
-    command.arg("--log").arg(file("sets.csv", sets));
-    command.arg("--clubs").arg(file("clubs.csv", clubs));
+    command.arg("--log").arg(file("sets.csv", sets.as_ref()));
+    command
+        .arg("--clubs")
+        .arg(file("clubs.csv", clubs.as_bytes()));
     if let Some(policy) = policy {
-        command.arg("--policy").arg(file("policy.toml", policy));
+        command
+            .arg("--policy")
+            .arg(file("policy.toml", policy.as_bytes()));
     }
     command.args(options).output().unwrap()
 }
@@ -205,6 +209,90 @@ fn a_gyms_own_thresholds_count() {
         "{told}"
     );
     assert!(wrong.stdout.is_empty());
+}
+
+#[test]
+fn thresholds_that_mean_nothing_are_refused() {
+    let text = format!("{HEADER}{IDA}");
+    let wrong = assess(
+        &text,
+        CLUBS,
+        Some("step_percent = nan\npain_stop = 0\n"),
+        &[],
+    );
+    let told = String::from_utf8(wrong.stderr).unwrap();
+    assert_eq!(wrong.status.code(), Some(2), "{told}");
+    assert!(
+        told.contains("step_percent must be from 2 to 200"),
+        "{told}"
+    );
+    assert!(told.contains("pain_stop must be from 1 to 10"), "{told}");
+    assert!(wrong.stdout.is_empty());
+}
+
+#[test]
+fn bad_files_are_refused_without_a_panic() {
+    let row = |cells: &str| format!("{HEADER}{cells}\n");
+    let long = "x".repeat(1_000_000);
+    let many = "Bo,2026-11-10,1,mill,two,Ash 6,left,30,10,,,\n".repeat(10_000);
+    let cases: [(&str, Vec<u8>); 11] = [
+        ("empty", Vec::new()),
+        (
+            "no header",
+            b"Bo,2026-11-10,1,mill,two,Ash 6,left,30,10,,,\n".to_vec(),
+        ),
+        (
+            "long name",
+            row(&format!("{long},2026-11-10,1,mill,two,Ash 6,left,30,10,,,")).into(),
+        ),
+        ("many sets", format!("{HEADER}{many}").into()),
+        (
+            "NaN",
+            row("Bo,2026-11-10,1,mill,two,Ash 6,left,30,NaN,,,").into(),
+        ),
+        (
+            "huge",
+            row("Bo,2026-11-10,1,mill,two,Ash 6,left,30,99999999999999999999,,,").into(),
+        ),
+        (
+            "negative",
+            row("Bo,2026-11-10,1,mill,two,Ash 6,left,30,-1,,,").into(),
+        ),
+        (
+            "ancient",
+            row("Bo,0001-01-01,1,mill,two,Ash 6,left,30,10,,,").into(),
+        ),
+        (
+            "far ahead",
+            row("Bo,9999-12-31,1,mill,two,Ash 6,left,30,10,,,").into(),
+        ),
+        (
+            "control",
+            row("B\u{7}o,2026-11-10,1,mill,two,Ash 6,left,30,10,,,").into(),
+        ),
+        (
+            "not UTF-8",
+            [
+                HEADER.as_bytes(),
+                b"B\xffo,2026-11-10,1,mill,two,Ash 6,left,30,10,,,\n",
+            ]
+            .concat(),
+        ),
+    ];
+    for (name, bytes) in cases {
+        let output = assess(bytes, CLUBS, None, &[]);
+        let told = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(2), "{name}: {told}");
+        assert!(
+            output.stdout.is_empty() && told.contains("sets.csv: "),
+            "{name}: {told}"
+        );
+    }
+    // Any script is a name.
+    let names = row(
+        "\u{5de}\u{5d9}\u{5db}\u{5dc} \u{1f3cb}\u{fe0f},2026-11-10,1,mill,two,Ash 6,left,30,10,,,",
+    );
+    assert!(assess(names, CLUBS, None, &[]).status.success());
 }
 
 #[test]

@@ -104,7 +104,14 @@ fn print(lines: &[Value]) -> anyhow::Result<()> {
 fn read_policy(path: &Path) -> anyhow::Result<Policy> {
     let name = path.display();
     let text = fs::read_to_string(path).with_context(|| format!("cannot read {name}"))?;
-    toml::from_str(&text).map_err(|why| Refused(vec![format!("{name}: {why}")]).into())
+    let policy: Policy =
+        toml::from_str(&text).map_err(|why| Refused(vec![format!("{name}: {why}")]))?;
+    let wrong = policy.out_of_bounds();
+    if !wrong.is_empty() {
+        let told = wrong.iter().map(|why| format!("{name}: {why}")).collect();
+        return Err(Refused(told).into());
+    }
+    Ok(policy)
 }
 
 /// What the two files say, ready for the rules.
