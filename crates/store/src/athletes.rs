@@ -7,7 +7,7 @@ use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
 use crate::accounts::Account;
-use crate::{GymTx, StoreError, touched};
+use crate::{GymTx, StoreError, flags, touched};
 
 /// One athlete.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -173,7 +173,8 @@ pub async fn change(
     .bind(&details.notes)
     .execute(tx.conn())
     .await?;
-    touched(&done)
+    touched(&done)?;
+    flags::outdate(tx, athlete).await
 }
 
 /// Lets an account log as this athlete, who has none yet. An account is one athlete at most.

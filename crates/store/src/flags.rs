@@ -14,6 +14,7 @@ use leverbook_domain::rules::{self, Episode, Flag, Severity};
 use leverbook_domain::training::History;
 use sqlx::FromRow;
 use sqlx::types::Json;
+use time::macros::date;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
@@ -95,14 +96,55 @@ pub async fn rebuild(tx: &mut GymTx, athlete: AthleteId, today: Date) -> Result<
     reassess(tx, athlete, today).await
 }
 
-/// Athletes in training whose flags were last worked out before today or under another policy, the
-/// first few by id; held until the transaction ends.
+/// A day before every training day: flags worked out then are out of date.
+const NEVER: Date = date!(1950 - 01 - 01);
+
+/// Marks every athlete's flags as out of date, because what they share has changed: the rack. They
+/// are worked out again by [`bring_up_to_date`], within a minute and whenever a review is opened.
+///
+/// # Errors
+/// [`StoreError::Db`] when the database fails.
+pub async fn outdate_all(tx: &mut GymTx) -> Result<(), StoreError> {
+    let gym = tx.gym();
+    // In order of id, like everybody who writes several of these rows.
+    sqlx::query(
+        "with held as (
+             select gym_id, athlete_id from assessments where gym_id = $1
+             order by athlete_id for no key update
+         )
+         update assessments a set as_of = $2 from held
+         where a.gym_id = $1 and a.gym_id = held.gym_id and a.athlete_id = held.athlete_id",
+    )
+    .bind(gym.0)
+    .bind(NEVER)
+    .execute(tx.conn())
+    .await?;
+    Ok(())
+}
+
+/// The same for one athlete, whose status or start has changed.
+///
+/// # Errors
+/// [`StoreError::Db`] when the database fails.
+pub async fn outdate(tx: &mut GymTx, athlete: AthleteId) -> Result<(), StoreError> {
+    let gym = tx.gym();
+    sqlx::query("update assessments set as_of = $3 where gym_id = $1 and athlete_id = $2")
+        .bind(gym.0)
+        .bind(athlete.0)
+        .bind(NEVER)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
+
+/// Athletes whose flags were last worked out before today, or before the day they left, or under
+/// another policy: the first few by id, held until the transaction ends.
 const OUT_OF_DATE: &str = "
     select a.athlete_id from athletes a
-    where a.gym_id = $1 and a.status <> 'left' and not exists (
+    where a.gym_id = $1 and not exists (
         select from assessments s
-        where s.gym_id = a.gym_id and s.athlete_id = a.athlete_id and s.as_of >= $2
-            and s.policy_version = $4
+        where s.gym_id = a.gym_id and s.athlete_id = a.athlete_id and s.policy_version = $4
+            and s.as_of >= case a.status when 'left' then least(a.status_since, $2) else $2 end
     )
     order by a.athlete_id limit $3
     for no key update of a";

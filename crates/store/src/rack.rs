@@ -9,7 +9,7 @@ use sqlx::types::Json;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
-use crate::{GymTx, StoreError, touched};
+use crate::{GymTx, StoreError, flags, touched};
 
 /// A movement of the gym's catalogue.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -319,7 +319,8 @@ pub async fn change_club(
     .bind(i32::from(details.count))
     .execute(tx.conn())
     .await?;
-    touched(&done)
+    touched(&done)?;
+    flags::outdate_all(tx).await
 }
 
 /// Takes a club out of the rack, or brings it back (`None`).
@@ -337,7 +338,8 @@ pub async fn retire_club(
         .bind(at)
         .execute(tx.conn())
         .await?;
-    touched(&done)
+    touched(&done)?;
+    flags::outdate_all(tx).await
 }
 
 /// A club as loaded.
@@ -461,7 +463,7 @@ pub async fn add_loading(
     .bind(now)
     .execute(tx.conn())
     .await?;
-    Ok(())
+    flags::outdate_all(tx).await
 }
 
 /// Whether a log or a plan names this loading.
@@ -519,6 +521,7 @@ pub async fn remeasure(
         .execute(tx.conn())
         .await?;
         touched(&done)?;
+        flags::outdate_all(tx).await?;
         return Ok(Remeasured::Same);
     }
     let done = sqlx::query(
@@ -612,7 +615,8 @@ pub async fn retire_loading(
             .bind(at)
             .execute(tx.conn())
             .await?;
-    touched(&done)
+    touched(&done)?;
+    flags::outdate_all(tx).await
 }
 
 #[cfg(test)]

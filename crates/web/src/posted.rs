@@ -74,6 +74,14 @@ impl Posted {
             .any(|field| field.name == name && field.broken)
     }
 
+    /// The names of all fields that were sent as something that is not UTF-8.
+    pub fn broken(&self) -> impl Iterator<Item = &str> {
+        self.fields
+            .iter()
+            .filter(|field| field.broken)
+            .map(|field| field.name.as_str())
+    }
+
     /// The file of a field, if one was chosen.
     #[must_use]
     pub fn file(&self, name: &str) -> Option<&File> {

@@ -11,6 +11,7 @@ use leverbook_domain::plan::{
     BlockDraft, BlockWish, IntervalSets, PlannedOn, Scheme, Swung, preview,
 };
 use leverbook_domain::policy::Policy;
+use leverbook_domain::roster::Status;
 use leverbook_domain::rules::{Rule, Severity};
 use leverbook_domain::text::{ClubName, Guidance, LoadingName, MovementName};
 use leverbook_domain::training::{Hands, Note, SetDone, Side, Work};
@@ -21,7 +22,7 @@ use leverbook_store::flags::{self, Life, NewDecision, Verdict};
 use leverbook_store::log::{self, Done, NewRevision, RecordError, Recorded};
 use leverbook_store::people::Role;
 use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
-use leverbook_store::{StoreError, history};
+use leverbook_store::{StoreError, athletes, history};
 use leverbook_tests::{Actor, Answer, NOW, TestGym, new_id};
 use time::macros::date;
 use time::{Date, Duration};
@@ -1127,7 +1128,6 @@ async fn the_phone_page_is_light() {
         }
         assert!(bytes <= 60_000, "{page} is {bytes} bytes, uncompressed");
     }
-    let _ = hall.heavy;
 }
 
 /// Everything that the server's process says at the most talkative level.
@@ -1240,4 +1240,38 @@ async fn a_coach_logs_for_their_roster_and_for_nobody_else() {
     send(&mut other, &format!("{base}/new"), &fields).expect(404);
     athlete.get(&format!("{base}/new")).expect(403);
     assert_eq!(hall.count(SESSIONS).await, 2);
+}
+
+#[tokio::test]
+async fn a_change_to_the_rack_or_the_roster_is_followed_by_the_flags() {
+    let hall = hall().await;
+    let mut athlete = hall.gym.athlete().await;
+    hall.logged(&mut athlete, &["14", "14"], &[]);
+    let up = || flags::bring_up_to_date(&hall.gym.store, hall.gym.id, hall.gym.coach.id, TODAY);
+    assert_eq!(up().await.unwrap(), 0);
+    let mut tx = hall.gym.enter().await;
+    rack::retire_loading(&mut tx, hall.heavy, Some(NOW)).await.unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!((up().await.unwrap(), up().await.unwrap()), (1, 0));
+    let mut tx = hall.gym.enter().await;
+    let now = athletes::get(&mut tx, hall.gym.athlete_id).await.unwrap();
+    let left = athletes::Details {
+        name: now.name,
+        started_on: now.started_on,
+        status: Status::Left,
+        // Known before it comes.
+        status_since: TODAY + Duration::days(3),
+        notes: now.notes,
+    };
+    athletes::change(&mut tx, hall.gym.athlete_id, &left).await.unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!((up().await.unwrap(), up().await.unwrap()), (1, 0));
+    // Whoever has left is not worked out again day after day.
+    let later = TODAY + Duration::days(60);
+    let up = || flags::bring_up_to_date(&hall.gym.store, hall.gym.id, hall.gym.coach.id, later);
+    assert_eq!((up().await.unwrap(), up().await.unwrap()), (1, 0));
+    assert_eq!(hall.standing().await, []);
+    let much_later = TODAY + Duration::days(90);
+    let up = flags::bring_up_to_date(&hall.gym.store, hall.gym.id, hall.gym.coach.id, much_later);
+    assert_eq!(up.await.unwrap(), 0);
 }

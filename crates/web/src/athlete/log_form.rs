@@ -246,11 +246,7 @@ impl LogForm {
     /// The form as it was sent.
     pub(super) fn sent(posted: &Posted) -> Self {
         let values: HashMap<String, String> = posted.shown_again().into_iter().collect();
-        let broken = values
-            .keys()
-            .filter(|name| posted.is_broken(name))
-            .cloned()
-            .collect();
+        let broken = posted.broken().map(str::to_owned).collect();
         let rows = (1..=MOST_PARTS)
             .take_while(|part| values.contains_key(&part_field(*part, "movement")))
             .map(|part| {
