@@ -1250,7 +1250,9 @@ async fn a_change_to_the_rack_or_the_roster_is_followed_by_the_flags() {
     let up = || flags::bring_up_to_date(&hall.gym.store, hall.gym.id, hall.gym.coach.id, TODAY);
     assert_eq!(up().await.unwrap(), 0);
     let mut tx = hall.gym.enter().await;
-    rack::retire_loading(&mut tx, hall.heavy, Some(NOW)).await.unwrap();
+    rack::retire_loading(&mut tx, hall.heavy, Some(NOW))
+        .await
+        .unwrap();
     tx.commit().await.unwrap();
     assert_eq!((up().await.unwrap(), up().await.unwrap()), (1, 0));
     let mut tx = hall.gym.enter().await;
@@ -1263,7 +1265,9 @@ async fn a_change_to_the_rack_or_the_roster_is_followed_by_the_flags() {
         status_since: TODAY + Duration::days(3),
         notes: now.notes,
     };
-    athletes::change(&mut tx, hall.gym.athlete_id, &left).await.unwrap();
+    athletes::change(&mut tx, hall.gym.athlete_id, &left)
+        .await
+        .unwrap();
     tx.commit().await.unwrap();
     assert_eq!((up().await.unwrap(), up().await.unwrap()), (1, 0));
     // Whoever has left is not worked out again day after day.
