@@ -156,6 +156,51 @@ impl Status {
     }
 }
 
+/// Why days are excused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ExcusedKind {
+    /// A pause that was agreed.
+    Pause,
+    /// Away from the gym.
+    Travel,
+    /// Ill or hurt. Health data.
+    Illness,
+    /// A competition, and the days around it.
+    Competition,
+    /// Anything else.
+    Other,
+}
+
+impl ExcusedKind {
+    /// Every kind.
+    pub const ALL: [Self; 5] = [
+        Self::Pause,
+        Self::Travel,
+        Self::Illness,
+        Self::Competition,
+        Self::Other,
+    ];
+
+    /// The word used in the database and in forms.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Pause => "pause",
+            Self::Travel => "travel",
+            Self::Illness => "illness",
+            Self::Competition => "competition",
+            Self::Other => "other",
+        }
+    }
+
+    /// Reads [`ExcusedKind::word`] back.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.word() == word)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

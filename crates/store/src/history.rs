@@ -285,7 +285,8 @@ async fn excused(
     let gym = tx.gym();
     let rows: Vec<(Uuid, Date, Date)> = sqlx::query_as(
         "select athlete_id, first_day, last_day from excused
-         where gym_id = $1 and athlete_id = any($2) order by first_day, excused_id",
+         where gym_id = $1 and athlete_id = any($2) and taken_back_at is null
+         order by first_day, excused_id",
     )
     .bind(gym.0)
     .bind(uuids(athletes))

@@ -23,6 +23,7 @@ pub mod people;
 pub mod policies;
 pub mod rack;
 pub mod review;
+pub mod roster;
 pub mod sign_ins;
 pub mod story;
 

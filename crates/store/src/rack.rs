@@ -619,6 +619,22 @@ pub async fn retire_loading(
     flags::outdate_all(tx).await
 }
 
+/// Lets the rules see a changed rack: whose club it was at once, for a club of the gym everybody
+/// soon. To be called in the transaction of every change of clubs and loadings.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn tell_rules(
+    tx: &mut GymTx,
+    owner: Option<AthleteId>,
+    today: Date,
+) -> Result<(), StoreError> {
+    match owner {
+        Some(owner) => flags::reassess(tx, owner, today).await,
+        None => flags::mark_out_of_date(tx, today).await,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use leverbook_domain::club::ClubFields;

@@ -5,6 +5,7 @@
 //! same size; down, everything is in pixels. Behind each chart stands its table: a chart never says
 //! what the table does not.
 
+use std::borrow::Borrow;
 use std::fmt::Write as _;
 
 use time::{Date, Duration, Month, Weekday};
@@ -790,9 +791,10 @@ pub fn calendar(
     })
 }
 
-/// "Wed 25 Nov 2026".
+/// "Wed 25 Nov 2026". Templates pass references.
 #[must_use]
-pub fn day_label(day: Date) -> String {
+pub fn day_label(day: impl Borrow<Date>) -> String {
+    let day = *day.borrow();
     let weekday = match day.weekday() {
         Weekday::Monday => "Mon",
         Weekday::Tuesday => "Tue",

@@ -147,6 +147,10 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "joined" => "Welcome. You have joined.",
         "role-given" => "The role is given.",
         "club-added" => "The club is in the rack.",
+        "athlete-added" => "They are on the roster.",
+        "taken-on" => "They are on your roster now.",
+        "excused" => "Those days do not count as missed.",
+        "excuse-taken-back" => "Taken back. Those days count again.",
         "retired" => "Taken out of use. Logs and plans still name it.",
         "brought-back" => "Back in use.",
         "loading-replaced" => {

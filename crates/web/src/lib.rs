@@ -6,6 +6,7 @@ pub mod assets;
 pub mod chart;
 pub mod clock;
 pub mod config;
+pub mod days;
 pub mod error;
 pub mod evidence;
 pub mod form;

@@ -6,7 +6,7 @@ use axum::http::Method;
 use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
-use crate::coach::{movements, rack};
+use crate::coach::{athletes, movements, rack, roster};
 use crate::{App, account, athlete, coach, owner};
 
 /// Who may call a route.
@@ -171,6 +171,31 @@ pub fn table() -> Vec<Route> {
         get("/g/{gym}/files", COACH, coach::files::show),
         post("/g/{gym}/files", COACH, coach::files::take).taking(coach::files::UPLOAD_BYTES),
         get("/g/{gym}/files/{name}", COACH, coach::files::give),
+        // roster
+        get("/g/{gym}/roster", COACH, roster::show),
+        get("/g/{gym}/athletes/new", COACH, athletes::add_form),
+        post("/g/{gym}/athletes/new", COACH, athletes::add),
+        get(
+            "/g/{gym}/athletes/{athlete}/edit",
+            COACH,
+            athletes::change_form,
+        ),
+        post("/g/{gym}/athletes/{athlete}/edit", COACH, athletes::change),
+        post(
+            "/g/{gym}/athletes/{athlete}/take-on",
+            COACH,
+            roster::take_on,
+        ),
+        post(
+            "/g/{gym}/athletes/{athlete}/excused",
+            COACH,
+            athletes::excuse,
+        ),
+        post(
+            "/g/{gym}/athletes/{athlete}/excused/{excused}/take-back",
+            COACH,
+            athletes::take_back_excuse,
+        ),
         // rack
         get("/g/{gym}/rack", MEMBERS, rack::show),
         get("/g/{gym}/rack/clubs/new", COACH_OR_OWNER, rack::add_form),

@@ -7,5 +7,6 @@ mod log;
 mod plan;
 mod rack;
 mod review;
+mod roster;
 mod routes;
 mod walls;

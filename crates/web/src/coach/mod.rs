@@ -1,15 +1,17 @@
 //! The coach's pages. The rack is also read by everybody else of the gym, and kept by its owner.
 
 pub(crate) mod assign;
+pub(crate) mod athletes;
 pub(crate) mod blocks;
 pub(crate) mod files;
 pub(crate) mod movements;
 pub(crate) mod open_early;
 pub(crate) mod planned;
 pub(crate) mod rack;
+pub(crate) mod review;
+pub(crate) mod roster;
 
 mod objections;
 mod offer;
-pub(crate) mod review;
 mod typed;
 mod words;

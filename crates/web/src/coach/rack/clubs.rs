@@ -141,6 +141,7 @@ pub(crate) async fn add(
         };
         match rack::add_club(&mut tx, app.new_id(), &details, &first, visit.now).await {
             Ok(()) => {
+                rack::tell_rules(&mut tx, details.owner, visit.today).await?;
                 tx.commit().await?;
                 return Ok(see_other(
                     &visit.to(&rack_address(owner.as_ref(), "club-added")),
@@ -282,7 +283,9 @@ pub(crate) async fn retire(
 ) -> Result<Response, PageError> {
     let back = posted.text("bring") == "back";
     let mut tx = visit.enter(&app).await?;
+    let owner = rack::club(&mut tx, club).await?.details.owner;
     rack::retire_club(&mut tx, club, (!back).then_some(visit.now)).await?;
+    rack::tell_rules(&mut tx, owner, visit.today).await?;
     tx.commit().await?;
     let done = if back { "brought-back" } else { "retired" };
     Ok(see_other(

@@ -110,6 +110,7 @@ pub(crate) async fn add(
         };
         match rack::add_loading(&mut tx, club.id, &new, visit.now).await {
             Ok(()) => {
+                rack::tell_rules(&mut tx, club.details.owner, visit.today).await?;
                 tx.commit().await?;
                 return Ok(see_other(
                     &visit.to(&format!("rack/clubs/{}?done=saved", club.id)),
@@ -184,6 +185,7 @@ pub(crate) async fn remeasure(
         };
         match rack::remeasure(&mut tx, &loading, &new, visit.now, visit.today).await {
             Ok(outcome) => {
+                rack::tell_rules(&mut tx, club.details.owner, visit.today).await?;
                 tx.commit().await?;
                 let done = match outcome {
                     Remeasured::Same => "saved",
@@ -211,7 +213,9 @@ pub(crate) async fn retire(
     let back = posted.text("bring") == "back";
     let mut tx = visit.enter(&app).await?;
     let club = rack::loading(&mut tx, loading).await?.club;
+    let owner = rack::club(&mut tx, club).await?.details.owner;
     rack::retire_loading(&mut tx, loading, (!back).then_some(visit.now)).await?;
+    rack::tell_rules(&mut tx, owner, visit.today).await?;
     tx.commit().await?;
     let done = if back { "brought-back" } else { "retired" };
     Ok(see_other(
