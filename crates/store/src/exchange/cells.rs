@@ -1,19 +1,12 @@
 //! What a cell may hold: names, numbers, days.
 
+use leverbook_domain::text::{Label, TextError};
 use time::macros::format_description;
 use time::{Date, Month};
 
-/// Reads a name of at most `longest` characters, on one line.
-pub(super) fn name(longest: usize) -> impl Fn(&str) -> Result<String, String> {
-    move |text| {
-        if text.chars().any(char::is_control) {
-            return Err("is a name, which stands on one line".to_owned());
-        }
-        if text.chars().nth(longest).is_some() {
-            return Err(format!("is longer than {longest} characters"));
-        }
-        Ok(text.to_owned())
-    }
+/// Reads a name of at most `MOST` characters, as every form does.
+pub(super) fn name<const MOST: usize>(text: &str) -> Result<String, TextError> {
+    Label::<MOST>::new(text).map(String::from)
 }
 
 /// Reads a decimal number: digits with at most one point, perhaps a sign. No exponent, no NaN.

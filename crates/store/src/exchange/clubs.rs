@@ -58,7 +58,7 @@ pub struct ClubRow {
 pub fn read(bytes: &[u8], limits: Limits) -> Result<Vec<ClubRow>, Vec<Problem>> {
     let mut first = HashMap::new();
     read_table(bytes, &COLUMNS, limits, |row| {
-        let club = row.need("club", name(80));
+        let club = row.need("club", name::<80>);
         if let Some(club) = &club {
             match first.get(club) {
                 None => {
@@ -77,7 +77,7 @@ pub fn read(bytes: &[u8], limits: Limits) -> Result<Vec<ClubRow>, Vec<Problem>> 
         } else {
             measure(row)
         };
-        let part_of = row.may("part_of", name(60));
+        let part_of = row.may("part_of", name::<60>);
         let loadable = row.may("loadable", |text| word(text, yes_no, "yes or no"));
         let count = row.may("count", |text| {
             whole(text).and_then(|count| match u16::try_from(count) {

@@ -4,6 +4,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
+use leverbook_domain::text::TextError;
 use leverbook_domain::training::{Hands, Pain, PainPlace, Side, Work};
 use leverbook_domain::units::{Effort, Minutes, Pain as PainScore, Reps, Seconds};
 use time::Date;
@@ -190,18 +191,17 @@ impl Words {
 }
 
 fn set_row(row: &mut Row<'_>, words: &mut Words) -> Option<SetRow> {
-    let mut kept = |row: &mut Row<'_>, column, longest| {
-        row.need(column, name(longest))
-            .map(|name| words.keep(&name))
+    let mut kept = |row: &mut Row<'_>, column, parse: fn(&str) -> Result<String, TextError>| {
+        row.need(column, parse).map(|name| words.keep(&name))
     };
-    let athlete = kept(row, "athlete", 120);
+    let athlete = kept(row, "athlete", name::<120>);
     let on = row.need("date", day);
-    let session = kept(row, "session", 120);
-    let movement = kept(row, "movement", 60);
+    let session = kept(row, "session", name::<120>);
+    let movement = kept(row, "movement", name::<60>);
     let hands = row.need("hands", |text| {
         word(text, Hands::from_word, "two, fingertip or one")
     });
-    let club = kept(row, "club", 80);
+    let club = kept(row, "club", name::<80>);
     let side = row.need("side", |text| word(text, Side::from_word, "left or right"));
     let work = work(row);
     let effort = row.may("effort", |text| {
