@@ -140,7 +140,7 @@ impl TestGym {
 
     /// Signs somebody in, past the page.
     pub async fn sign_in(&self, person: &Person) -> Actor {
-        let (token, csrf) = (tokens::new(), tokens::new());
+        let (token, csrf) = (tokens::secret(), tokens::secret());
         let new = sign_ins::New {
             token: TokenHash::of(&token),
             account: person.id,

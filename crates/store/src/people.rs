@@ -5,10 +5,11 @@ use std::fmt;
 use leverbook_domain::id::{AccountId, AthleteId};
 use leverbook_domain::roster::PersonName;
 use sqlx::FromRow;
-use time::OffsetDateTime;
+use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
 use crate::accounts::Account;
+use crate::gyms::Gym;
 use crate::{GymTx, StoreError, touched};
 
 /// What somebody may do in a gym. One person may be several.
@@ -188,6 +189,45 @@ pub async fn get(tx: &mut GymTx, person: AccountId) -> Result<Person, StoreError
     .fetch_one(tx.conn())
     .await?;
     row.try_into()
+}
+
+#[derive(FromRow)]
+struct PartRow {
+    name: String,
+    time_zone: String,
+    today: Date,
+    roles: Vec<String>,
+}
+
+/// The gym and what somebody may do in it, in one round trip: every page asks for both.
+///
+/// # Errors
+/// [`StoreError::NotFound`] if they have no role here, or there is no such gym.
+pub async fn part_in(
+    tx: &mut GymTx,
+    person: AccountId,
+    now: OffsetDateTime,
+) -> Result<(Gym, Roles), StoreError> {
+    let gym = tx.gym();
+    let row: PartRow = sqlx::query_as(
+        "select g.name, g.time_zone, ($3 at time zone g.time_zone)::date as today,
+             array_agg(m.role) as roles
+         from gyms g join memberships m on m.gym_id = g.gym_id
+         where g.gym_id = $1 and m.person_id = $2
+         group by g.gym_id, g.name, g.time_zone",
+    )
+    .bind(gym.0)
+    .bind(person.0)
+    .bind(now)
+    .fetch_one(tx.conn())
+    .await?;
+    let gym = Gym {
+        id: gym,
+        name: row.name,
+        zone: row.time_zone,
+        today: row.today,
+    };
+    Ok((gym, roles(person.0, &row.roles)?))
 }
 
 /// Gives somebody a role; nothing changes if they have it.

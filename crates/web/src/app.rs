@@ -59,7 +59,6 @@ impl App {
     }
 
     /// Every route behind its guard, and what is around them all.
-    #[must_use]
     pub fn router(&self) -> Router {
         let mut router = Router::new();
         for route in routes::table() {

@@ -7,9 +7,8 @@ use axum::response::{IntoResponse, Response};
 use axum_extra::extract::CookieJar;
 use axum_extra::extract::cookie::{Cookie, SameSite};
 use leverbook_domain::id::GymId;
-use leverbook_store::people::Person;
 use leverbook_store::sign_ins::{self, SignIn, TokenHash};
-use leverbook_store::{StoreError, gyms, people};
+use leverbook_store::{StoreError, people};
 use time::{Duration, OffsetDateTime};
 
 use crate::App;
@@ -65,7 +64,7 @@ pub(crate) async fn guard(State(post): State<Post>, request: Request, next: Next
         .get(&app.config.cookie_name(FORM))
         .map(|cookie| cookie.value().to_owned())
         .filter(|token| token.len() == 64);
-    let form_token = known.clone().unwrap_or_else(tokens::new);
+    let form_token = known.clone().unwrap_or_else(tokens::secret);
     let mut caller = Caller::new(form_token.clone(), None, None);
     let outcome = admit(&app, who, &jar, &mut caller, request).await;
     let set_form_cookie = known.is_none() && caller.account().is_none();
@@ -143,9 +142,12 @@ async fn admit(
             .find(|(name, _)| *name == "gym")
             .and_then(|(_, id)| id.parse().ok())
             .ok_or(PageError::NotFound)?;
-        let (gym, person) = inside(app, gym, &account, now).await?;
-        caller.enter(gym.id, &gym.name, person.roles);
-        if !person.roles.any(roles) {
+        // Whoever has no part in it does not learn whether it exists.
+        let mut tx = app.store.enter(gym, account.id).await?;
+        let (gym, part) = people::part_in(&mut tx, account.id, now).await?;
+        drop(tx);
+        caller.enter(gym.id, &gym.name, part);
+        if !part.any(roles) {
             return Err(PageError::Forbidden.into());
         }
         parts.extensions.insert(Visit {
@@ -154,7 +156,7 @@ async fn admit(
             zone: gym.zone,
             account: account.id,
             name: account.name.into(),
-            roles: person.roles,
+            roles: part,
             units,
             today: gym.today,
             now,
@@ -185,21 +187,6 @@ async fn signed_in(
         sign_ins::seen(&mut outside, token, now).await?;
     }
     Ok(Some((sign_in, token)))
-}
-
-/// The gym and the caller's part in it. Whoever has none does not learn whether it exists.
-async fn inside(
-    app: &App,
-    gym: GymId,
-    account: &leverbook_store::accounts::Account,
-    now: OffsetDateTime,
-) -> Result<(gyms::Gym, Person), PageError> {
-    let mut tx = app.store.enter(gym, account.id).await?;
-    let person = people::get(&mut tx, account.id).await?;
-    if person.roles.is_empty() {
-        return Err(PageError::NotFound);
-    }
-    Ok((gyms::get(&mut tx, now).await?, person))
 }
 
 /// To the sign-in page and back; a form's content is kept on the page that says so.

@@ -106,7 +106,7 @@ fn explained(
     let frame = response
         .extensions_mut()
         .remove::<Caller>()
-        .unwrap_or_else(|| Caller::new(tokens::new(), None, None))
+        .unwrap_or_else(|| Caller::new(tokens::secret(), None, None))
         .frame(error.words().0, Nav::Nowhere);
     let body = if wants_problem {
         problem(&error, reference)
@@ -225,3 +225,31 @@ pub(crate) const PATIENCE: std::time::Duration = std::time::Duration::from_secs(
 
 /// What is answered when it takes longer.
 pub(crate) const TOO_LONG: StatusCode = StatusCode::SERVICE_UNAVAILABLE;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn a_panic_shows_a_reference_and_not_what_was_said() {
+        let reference = uuid::Uuid::from_u128(7);
+        let response = panicked(Box::new("effort of Ida: 9"));
+        let response = explained(response, reference, false, None);
+        assert_eq!(response.status(), StatusCode::INTERNAL_SERVER_ERROR);
+        let body = axum::body::to_bytes(response.into_body(), 100_000)
+            .await
+            .unwrap();
+        let page = String::from_utf8(body.to_vec()).unwrap();
+        assert!(page.contains(&reference.to_string()) && !page.contains("Ida"), "{page}");
+    }
+
+    #[test]
+    fn an_address_tells_which_gym_it_is_in() {
+        let gym = "00000000-0000-0000-0000-000000000007";
+        let home = Some(format!("/g/{gym}"));
+        assert_eq!(gym_home(&format!("/g/{gym}/roster/x")), home);
+        for other in ["/g/", "/g/x/roster", "/account", "/g"] {
+            assert_eq!(gym_home(other), None, "{other}");
+        }
+    }
+}

@@ -109,12 +109,13 @@ fn normal(password: &str) -> String {
     password.nfkc().collect()
 }
 
-/// Letters and digits in lower case.
+/// In lower case without blanks and punctuation, unless that is all there is.
 fn bare(text: &str) -> String {
-    text.nfkc()
+    let (kept, left_out): (String, String) = text
+        .nfkc()
         .flat_map(char::to_lowercase)
-        .filter(|c| c.is_alphanumeric())
-        .collect()
+        .partition(|c| !c.is_whitespace() && !c.is_ascii_punctuation());
+    if kept.is_empty() { left_out } else { kept }
 }
 
 /// Why a password is not taken.
@@ -290,6 +291,7 @@ mod tests {
             "alllowercaseletters",
             "934871562309481",
             "ÅÄÖåäöéüßçñãõêî",
+            "(]&!:^;%\"'+#={~",
             "🦦🪨🏮🌧️🚲🧭🪵🧶🫖🍐🥾🧣🪁🐌🧊",
             &long,
         ] {
@@ -308,6 +310,8 @@ mod tests {
         }
         for pattern in [
             "aaaaaaaaaaaaaaaa",
+            "!!!!!!!!!!!!!!!",
+            "🦦🦦🦦🦦🦦🦦🦦🦦🦦🦦🦦🦦🦦🦦🦦",
             "123123123123123",
             "abcdefghijklmnopq",
             "qwertyuiopasdfgh",

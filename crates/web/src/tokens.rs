@@ -9,7 +9,7 @@ use subtle::ConstantTimeEq;
 /// # Panics
 /// If the operating system has no randomness to give; nothing can be kept secret then.
 #[must_use]
-pub fn new() -> String {
+pub fn secret() -> String {
     let mut bytes = [0; 32];
     getrandom::fill(&mut bytes).expect("the operating system gives random bytes");
     bytes
@@ -58,7 +58,7 @@ mod tests {
     // OWASP ASVS 5.0, V7.2.3: at least 128 bits of entropy; here 256.
     #[test]
     fn tokens_are_64_hex_digits_and_never_twice_the_same() {
-        let tokens: std::collections::HashSet<String> = (0..1000).map(|_| new()).collect();
+        let tokens: std::collections::HashSet<String> = (0..1000).map(|_| secret()).collect();
         assert_eq!(tokens.len(), 1000);
         assert!(
             tokens

@@ -251,7 +251,7 @@ impl House {
             .pop()
             .expect("a session today");
 
-        let token = tokens::new();
+        let token = tokens::secret();
         let until = NOW + Duration::days(1);
         let hash = TokenHash::of(&token);
         invitations::create(&mut tx, hash, Role::Coach, None, NOW, until)
@@ -317,10 +317,11 @@ impl House {
             let answer = match route.method.as_str() {
                 "GET" => actor.get(&address),
                 "POST" => {
-                    // Ids that a page puts into its own forms.
+                    // What pages put into their own forms.
                     let id = new_id::<SessionId>().to_string();
                     let replaces = &self.examples["session"];
-                    actor.post(&address, &[("id", &id), ("replaces", replaces)])
+                    let fields = [("id", id.as_str()), ("replaces", replaces), ("week", "2026-W48")];
+                    actor.post(&address, &fields)
                 }
                 other => panic!("{other} is no method of ours"),
             };
@@ -359,6 +360,9 @@ async fn every_form_is_taken_from_whom_its_route_states_and_from_nobody_else() {
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
 }
 
+/// How, with which headers, and what is sent.
+type Try<'a> = (&'a str, &'a [(&'a str, &'a str)], &'a str);
+
 #[tokio::test]
 async fn no_form_is_taken_without_its_token_or_from_another_site() {
     let house = House::new().await;
@@ -377,7 +381,7 @@ async fn no_form_is_taken_without_its_token_or_from_another_site() {
         let mut actor = house.actor(caller).await;
         let right = format!("csrf={}", actor.csrf());
         let other = format!("csrf={}", house.actor(Caller::Stranger).await.csrf());
-        let tries: [(&str, &[(&str, &str)], &str); 6] = [
+        let tries: [Try<'_>; 6] = [
             ("without a token", &[form], "note=kept"),
             ("with an empty token", &[form], "csrf=&note=kept"),
             ("with somebody else's token", &[form], &other),

@@ -153,7 +153,7 @@ pub(crate) async fn open(
     jar: CookieJar,
     account: AccountId,
 ) -> Result<CookieJar, PageError> {
-    let (token, csrf_token) = (tokens::new(), tokens::new());
+    let (token, csrf_token) = (tokens::secret(), tokens::secret());
     let mut outside = app.store.outside().await?;
     if let Some(old) = jar.get(sign_in_cookie(app, String::new()).name()) {
         sign_ins::close(&mut outside, TokenHash::of(old.value())).await?;

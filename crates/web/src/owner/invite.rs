@@ -135,7 +135,7 @@ pub(crate) async fn invite(
         let page = page(&app, &visit, Form::again(&posted, errors)).await?;
         return Ok(Page::unprocessable(page));
     };
-    let token = tokens::new();
+    let token = tokens::secret();
     let expires = visit.now + app.config.invitation;
     let hash = TokenHash::of(&token);
     invitations::create(&mut tx, hash, role, athlete, visit.now, expires).await?;
