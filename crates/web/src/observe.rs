@@ -240,7 +240,10 @@ mod tests {
             .await
             .unwrap();
         let page = String::from_utf8(body.to_vec()).unwrap();
-        assert!(page.contains(&reference.to_string()) && !page.contains("Ida"), "{page}");
+        assert!(
+            page.contains(&reference.to_string()) && !page.contains("Ida"),
+            "{page}"
+        );
     }
 
     #[test]

@@ -320,7 +320,11 @@ impl House {
                     // What pages put into their own forms.
                     let id = new_id::<SessionId>().to_string();
                     let replaces = &self.examples["session"];
-                    let fields = [("id", id.as_str()), ("replaces", replaces), ("week", "2026-W48")];
+                    let fields = [
+                        ("id", id.as_str()),
+                        ("replaces", replaces),
+                        ("week", "2026-W48"),
+                    ];
                     actor.post(&address, &fields)
                 }
                 other => panic!("{other} is no method of ours"),
