@@ -81,20 +81,6 @@ impl Ground {
     }
 }
 
-/// Has every athlete's flags worked out again at the next look of [`bring_up_to_date`]: something
-/// changed that the whole gym's rules see, such as its rack.
-///
-/// # Errors
-/// [`StoreError::Db`].
-pub async fn mark_out_of_date(tx: &mut GymTx, today: Date) -> Result<(), StoreError> {
-    sqlx::query("update assessments set as_of = $2::date - 1 where gym_id = $1 and as_of >= $2")
-        .bind(tx.gym().0)
-        .bind(today)
-        .execute(tx.conn())
-        .await?;
-    Ok(())
-}
-
 /// Clears an athlete's flags and works them out again from the log alone.
 ///
 /// # Errors

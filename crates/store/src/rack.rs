@@ -619,8 +619,8 @@ pub async fn retire_loading(
     flags::outdate_all(tx).await
 }
 
-/// Lets the rules see a changed rack: whose club it was at once, for a club of the gym everybody
-/// soon. To be called in the transaction of every change of clubs and loadings.
+/// Lets the rules see a changed rack at once for the athlete whose own club it was. For a club of the
+/// gym there is nothing to do here: the change itself marked everybody's flags as out of date.
 ///
 /// # Errors
 /// [`StoreError`].
@@ -631,7 +631,7 @@ pub async fn tell_rules(
 ) -> Result<(), StoreError> {
     match owner {
         Some(owner) => flags::reassess(tx, owner, today).await,
-        None => flags::mark_out_of_date(tx, today).await,
+        None => Ok(()),
     }
 }
 
