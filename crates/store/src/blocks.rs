@@ -95,10 +95,10 @@ pub struct PlannedRevision {
     pub decided_by: AccountId,
     /// That person's name, where they have a part in the gym.
     pub decided_by_name: String,
-    /// When.
-    pub decided_at: OffsetDateTime,
-    /// When the athlete first had it on the screen.
-    pub seen_at: Option<OffsetDateTime>,
+    /// The day, in the gym's zone.
+    pub decided_on: Date,
+    /// The day on which the athlete first had it on the screen, in the gym's zone.
+    pub seen_on: Option<Date>,
 }
 
 /// A block as assigned, and as ended.
@@ -136,8 +136,8 @@ pub struct Block {
     pub overruled_because: Option<String>,
     /// Who assigned it.
     pub assigned_by_name: String,
-    /// When.
-    pub assigned_at: OffsetDateTime,
+    /// The day, in the gym's zone.
+    pub assigned_on: Date,
     /// The last day that counts and why, where it was ended early.
     pub ended: Option<(Date, String)>,
 }
@@ -449,8 +449,8 @@ struct RevisionRow {
     reason: String,
     decided_by: Uuid,
     decided_by_name: Option<String>,
-    decided_at: OffsetDateTime,
-    seen_at: Option<OffsetDateTime>,
+    decided_on: Date,
+    seen_on: Option<Date>,
 }
 
 /// Every revision of a planned session, oldest first, and when the athlete saw it.
@@ -464,8 +464,11 @@ pub async fn revisions(
     let gym = tx.gym();
     let rows: Vec<RevisionRow> = sqlx::query_as(
         "select r.revision, r.on_date, r.state, r.prescription, r.reason, r.decided_by,
-             who.name as decided_by_name, r.decided_at, seen.seen_at
+             who.name as decided_by_name,
+             (r.decided_at at time zone g.time_zone)::date as decided_on,
+             (seen.seen_at at time zone g.time_zone)::date as seen_on
          from planned_revisions r
+         join gyms g on g.gym_id = r.gym_id
          left join people who on who.gym_id = r.gym_id and who.person_id = r.decided_by
          left join planned_seen seen on seen.gym_id = r.gym_id
              and seen.planned_id = r.planned_id and seen.revision = r.revision
@@ -487,8 +490,8 @@ pub async fn revisions(
                 reason: row.reason,
                 decided_by: AccountId(row.decided_by),
                 decided_by_name: row.decided_by_name.unwrap_or_default(),
-                decided_at: row.decided_at,
-                seen_at: row.seen_at,
+                decided_on: row.decided_on,
+                seen_on: row.seen_on,
             })
         })
         .collect()
@@ -501,8 +504,11 @@ macro_rules! blocks {
             "select b.block_id, b.athlete_id, a.name as athlete_name, b.movement_id,
                  m.name as movement_name, b.hands, b.loading_id, l.name as club_name, c.loadable,
                  b.scheme, b.weekdays, b.starts_on, b.weeks, b.objections, b.overruled_because,
-                 who.name as assigned_by_name, b.assigned_at, b.ended_on, b.ended_because
+                 who.name as assigned_by_name,
+                 (b.assigned_at at time zone g.time_zone)::date as assigned_on, b.ended_on,
+                 b.ended_because
              from blocks b
+             join gyms g on g.gym_id = b.gym_id
              join athletes a on a.gym_id = b.gym_id and a.athlete_id = b.athlete_id
              join movements m on m.gym_id = b.gym_id and m.movement_id = b.movement_id
              join loadings l on l.gym_id = b.gym_id and l.loading_id = b.loading_id
@@ -532,7 +538,7 @@ struct BlockRow {
     objections: Json<serde_json::Value>,
     overruled_because: Option<String>,
     assigned_by_name: Option<String>,
-    assigned_at: OffsetDateTime,
+    assigned_on: Date,
     ended_on: Option<Date>,
     ended_because: Option<String>,
 }
@@ -562,7 +568,7 @@ impl TryFrom<BlockRow> for Block {
                 .map_err(|error| corrupt(&error))?,
             overruled_because: row.overruled_because,
             assigned_by_name: row.assigned_by_name.unwrap_or_default(),
-            assigned_at: row.assigned_at,
+            assigned_on: row.assigned_on,
             ended: row
                 .ended_on
                 .map(|on| (on, row.ended_because.unwrap_or_default())),

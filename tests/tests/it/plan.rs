@@ -562,7 +562,8 @@ async fn what_an_athlete_saw_stays_as_it_was() {
     let past = blocks::revisions(&mut tx, first.planned).await.unwrap();
     assert_eq!(past.len(), 2);
     assert_eq!(past[0].standing, first.standing, "revision 1 is as it was");
-    assert!(past[0].seen_at.is_some() && past[1].seen_at.is_none());
+    assert_eq!(past[0].seen_on, Some(TODAY));
+    assert_eq!(past[1].seen_on, None);
 
     // The server itself has no right to change or delete a revision.
     let mut raw = hall.gym.past_the_door().await;
@@ -904,6 +905,38 @@ async fn a_coach_plans_for_their_own_roster_only() {
         Err(blocks::ChangeError::Store(StoreError::NotFound))
     ));
     assert_eq!(hall.planned(block).await[0].revision, 1);
+}
+
+/// 18:00 UTC on 25 November is 07:00 on the 26th in Auckland (IANA time zone database: UTC+13 in
+/// summer).
+#[tokio::test]
+async fn days_are_days_of_the_gyms_zone() {
+    let hall = Hall::new().await;
+    let mut tx = hall.gym.enter().await;
+    sqlx::query("update gyms set time_zone = 'Pacific/Auckland' where gym_id = $1")
+        .bind(hall.gym.id.0)
+        .execute(tx.conn())
+        .await
+        .unwrap();
+    tx.commit().await.unwrap();
+    let mut coach = hall.gym.coach().await;
+    let mut fields = hall.fields(&[hall.gym.athlete_id], hall.light);
+    set(&mut fields, "starts_on", "2026-11-25");
+    let late = post(&mut coach, &hall.gym.path("assign"), &fields).expect(422);
+    assert!(
+        late.body.contains("2026-11-26 or later"),
+        "{}",
+        late.words()
+    );
+    let block = hall.assigned(&mut coach, hall.gym.athlete_id).await;
+    let page = coach
+        .get(&hall.gym.path(&format!("blocks/{block}")))
+        .expect(200);
+    assert!(
+        page.body.contains("by Tove Lind on Thu 26 Nov 2026"),
+        "{}",
+        page.words()
+    );
 }
 
 /// How long it takes is printed, not judged: the machine decides.

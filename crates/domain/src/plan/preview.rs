@@ -269,6 +269,45 @@ mod tests {
         assert_eq!(planned[0].prescription.line(), "5 sets of 5 a side");
     }
 
+    /// A ladder as shipped is laid out so that no rule of the one-hand phase objects to its sets.
+    #[test]
+    fn the_rules_of_the_ladder_object_to_no_ladder_within_them() {
+        use crate::rules::{PlannedWork, Rule, objections};
+        use crate::training::History;
+
+        let nobody = History::new(Vec::new(), Vec::new(), None);
+        let objected = |planned: &[PlannedOn]| -> Vec<(Rule, Date)> {
+            let work: Vec<PlannedWork> = planned.iter().map(PlannedWork::from).collect();
+            objections(&nobody, &Policy::default(), &work)
+                .into_iter()
+                .map(|objection| (objection.flag.rule, planned[objection.planned].on))
+                .filter(|(rule, _)| rule.id().starts_with('V'))
+                .collect()
+        };
+        // They do look: nine sets are too many to begin with (V1).
+        let monday = date!(2026 - 11 - 30);
+        let too_many = plan(ladder(9, 1, 10, false), &[1, 4], monday, 2);
+        assert!(objected(&too_many).contains(&(Rule::V1, monday)));
+        for weekdays in [&[1][..], &[1, 4], &[2, 3, 7], &[1, 2, 3, 4, 5, 6, 7]] {
+            for starts_on in [date!(2026 - 11 - 30), date!(2026 - 12 - 05)] {
+                for (add, target, light) in [
+                    (1, 10, false),
+                    (1, 10, true),
+                    (2, 20, false),
+                    (2, 20, true),
+                    (0, 5, true),
+                ] {
+                    let planned = plan(ladder(5, add, target, light), weekdays, starts_on, 16);
+                    assert_eq!(
+                        objected(&planned),
+                        [],
+                        "{weekdays:?} {starts_on} +{add} to {target} {light}"
+                    );
+                }
+            }
+        }
+    }
+
     prop_compose! {
         fn any_plan()(
             days in 1u8..128,

@@ -156,7 +156,7 @@ fn facts(block: &Block) -> Vec<(&'static str, String)> {
             format!(
                 "by {} on {}",
                 block.assigned_by_name,
-                day_label(block.assigned_at.date())
+                day_label(block.assigned_on)
             ),
         ),
     ]

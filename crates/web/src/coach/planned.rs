@@ -137,11 +137,7 @@ impl Past {
         Self {
             revision: past.revision,
             newest: past.revision == newest,
-            who: format!(
-                "{} on {}",
-                past.decided_by_name,
-                day_label(past.decided_at.date())
-            ),
+            who: format!("{} on {}", past.decided_by_name, day_label(past.decided_on)),
             line: format!(
                 "{}: {}, {}{state}{note}",
                 day_label(*on),
@@ -149,7 +145,7 @@ impl Past {
                 prescription.club_name
             ),
             reason: past.reason.clone(),
-            seen: past.seen_at.map(|at| day_label(at.date())),
+            seen: past.seen_on.map(day_label),
         }
     }
 }
