@@ -293,6 +293,10 @@ fn a_lost_book_is_not_replaced_by_an_empty_one() {
     fs::rename(scratch.data().join("postgres"), scratch.0.join("elsewhere")).unwrap();
     assert!(matches!(cluster.open_again(), Err(Error::Io { .. })));
     assert!(!scratch.data().join("postgres").exists());
+
+    // Found again, it is opened; PostgreSQL then clears what the killed one left in memory.
+    fs::rename(scratch.0.join("elsewhere"), scratch.data().join("postgres")).unwrap();
+    assert_eq!(cluster.open_again().unwrap().origin(), Origin::Started);
 }
 
 #[test]
