@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use leverbook_domain::club::{ClubFields, ClubMeasure};
-use leverbook_domain::id::{AthleteId, ClubId, LoadingId, MovementId, SessionId};
+use leverbook_domain::id::{AthleteId, ClubId, DecisionId, LoadingId, MovementId, SessionId};
 use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::text::{ClubName, Guidance, LoadingName, MovementName};
@@ -251,6 +251,21 @@ impl House {
             .pop()
             .expect("a session today");
 
+        let excused = new_id::<DecisionId>();
+        sqlx::query(
+            "insert into excused
+                 (gym_id, excused_id, athlete_id, first_day, last_day, reason, decided_by, decided_at)
+             values ($1, $2, $3, '2026-11-02', '2026-11-08', 'away', $4, $5)",
+        )
+        .bind(self.gym.id.0)
+        .bind(excused.0)
+        .bind(athlete.0)
+        .bind(self.gym.coach.id.0)
+        .bind(NOW)
+        .execute(tx.conn())
+        .await
+        .unwrap();
+
         let token = tokens::secret();
         let until = NOW + Duration::days(1);
         let hash = TokenHash::of(&token);
@@ -269,6 +284,7 @@ impl House {
             ("session", revision.revision.to_string()),
             ("block", block_id.to_string()),
             ("planned", planned.planned.to_string()),
+            ("excused", excused.to_string()),
             ("token", token),
             ("name", "athletes.csv".to_owned()),
         ]);

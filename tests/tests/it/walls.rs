@@ -17,9 +17,8 @@ const GLOBAL: [&str; 4] = ["_sqlx_migrations", "account_gyms", "accounts", "sign
 
 /// The tables that the server may fill and read and nothing else: what was logged, planned, seen
 /// and decided is never overwritten.
-const APPEND_ONLY: [&str; 11] = [
+const APPEND_ONLY: [&str; 10] = [
     "coach_notes",
-    "excused",
     "flag_decisions",
     "gate_openings",
     "logged_sessions",
@@ -243,6 +242,15 @@ async fn no_update_can_move_a_row_to_another_gym_or_overwrite_what_was_logged() 
     for table in APPEND_ONLY {
         assert!(!changeable.contains(table), "{table}");
     }
+    // Excused days stay as they were noted; all that can be added is that they were taken back.
+    let of_excused = texts(
+        &mut admin,
+        "select attname::text from pg_attribute
+         where attrelid = 'excused'::regclass and attnum > 0
+             and has_column_privilege('leverbook_server', attrelid, attnum, 'update')",
+    )
+    .await;
+    assert_eq!(of_excused, ["taken_back_at"]);
 }
 
 #[tokio::test]
