@@ -139,15 +139,17 @@ pub async fn import(tx: &mut GymTx, files: Files<'_>, how: Import) -> Result<Rep
     // What one file names may be new in another, so names are only looked up once all of them read.
     problems.none()?;
 
-    let mut report = Report::default();
-    report.athletes = athletes_in(tx, &athlete_rows, how, &mut problems).await?;
-    report.clubs = clubs_in(tx, &club_rows, how, &mut problems).await?;
+    let athletes = athletes_in(tx, &athlete_rows, how, &mut problems).await?;
+    let clubs = clubs_in(tx, &club_rows, how, &mut problems).await?;
     problems.none()?;
     let (sessions, movements) = sessions_in(tx, &session_rows, how, &mut problems).await?;
     problems.none()?;
-    report.sessions = sessions;
-    report.movements = movements;
-    Ok(report)
+    Ok(Report {
+        athletes,
+        clubs,
+        sessions,
+        movements,
+    })
 }
 
 /// The problems found so far.
