@@ -35,7 +35,7 @@ fn assess(sets: impl AsRef<[u8]>, clubs: &str, policy: Option<&str>, options: &[
 
 /// The lines printed for these rows of the log.
 fn lines(rows: &str, options: &[&str]) -> Vec<Value> {
-    let output = assess(&format!("{HEADER}{rows}"), CLUBS, None, options);
+    let output = assess(format!("{HEADER}{rows}"), CLUBS, None, options);
     assert!(output.status.success(), "{output:?}");
     String::from_utf8(output.stdout)
         .unwrap()
@@ -300,7 +300,7 @@ fn problems_are_told_by_line_and_column_and_nothing_is_printed() {
     let rows = "\
         Ida,2026-11-02,1,mill,two,Ash 7,left,30,14,6,,\n\
         Ida,2026-11-02,1,mill,two,Ash 6,right,30,14,6,,\n";
-    let output = assess(&format!("{HEADER}{rows}"), CLUBS, None, &[]);
+    let output = assess(format!("{HEADER}{rows}"), CLUBS, None, &[]);
     let told = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(2), "{told}");
     assert!(
