@@ -70,6 +70,9 @@ enum Verdict {
 /// Addresses about one athlete are for that athlete and their coaches.
 const ABOUT_ONE_ATHLETE: [&str; 4] = ["{athlete}", "{block}", "{planned}", "{session}"];
 
+/// The one that is about an athlete whom nobody looks after.
+const TAKE_ON: &str = "/athletes/{athlete}/take-on";
+
 fn verdict(route: &Route, caller: Caller) -> Verdict {
     let roles = match route.who {
         Who::Anyone => return Verdict::Admitted,
@@ -88,6 +91,14 @@ fn verdict(route: &Route, caller: Caller) -> Verdict {
         return Verdict::OtherRole;
     }
     let theirs = matches!(caller, Caller::Member(_));
+    if route.path.ends_with(TAKE_ON) {
+        // Whoever comes first has the athlete; to the next, there is nobody to take on.
+        return if theirs {
+            Verdict::Hidden
+        } else {
+            Verdict::Admitted
+        };
+    }
     if !theirs
         && ABOUT_ONE_ATHLETE
             .iter()
@@ -277,6 +288,7 @@ impl House {
         self.examples = BTreeMap::from([
             ("gym", self.gym.id.to_string()),
             ("athlete", athlete.to_string()),
+            ("unclaimed", other.to_string()),
             ("person", self.gym.athlete.id.to_string()),
             ("movement", movement.to_string()),
             ("club", club.to_string()),
@@ -293,6 +305,9 @@ impl House {
     /// The address of a route with every parameter filled in.
     fn address(&self, route: &Route) -> String {
         let mut address = route.path.to_owned();
+        if route.path.ends_with(TAKE_ON) {
+            address = address.replace("{athlete}", "{unclaimed}");
+        }
         while let Some((before, rest)) = address.split_once('{') {
             let (name, after) = rest.split_once('}').expect("a closed brace");
             let example = self

@@ -32,8 +32,8 @@ pub(crate) struct Door {
     )]
     bind: SocketAddr,
 
-    /// Where people find it, such as https://book.example.org; with https, cookies are sent over
-    /// TLS only
+    /// Where people find it: http:// or https:// and a host; with https, cookies are sent over TLS
+    /// only
     #[arg(long, env = "LEVERBOOK_PUBLIC_URL", value_name = "URL", value_parser = public_url)]
     public_url: Option<String>,
 
