@@ -311,6 +311,20 @@ mod tests {
             session(3).against_the_clock(4, &[10]),
         ]);
         assert_eq!(found(&history, &[interval(7, 4)]), [""; 0]);
+        // Not even when it was raised on the very day.
+        assert_eq!(found(&history, &[interval(3, 4)]), [""; 0]);
+    }
+
+    /// The rest of a block keeps the block's weeks: its second session here is in week 4, which holds.
+    #[test]
+    fn weeks_are_those_of_the_block() {
+        let mut history = history(vec![session(14).straight(Hands::One, 1, &[5; 6])]);
+        history.openings.push(opening(-1));
+        let rest = [
+            straight(21, 3, Hands::One, 1, 7, 5),
+            straight(28, 4, Hands::One, 1, 8, 5),
+        ];
+        assert_eq!(found(&history, &rest), ["1 V6"]);
     }
 
     #[test]
@@ -368,6 +382,8 @@ mod tests {
         let hurt = history(vec![session(0).against_the_clock(1, &[10]).pain(6)]);
         let planned = [interval(3, 1), interval(7, 1)];
         assert_eq!(found(&hurt, &planned), ["0 L4"]);
+        let [first, second] = planned;
+        assert_eq!(found(&hurt, &[second, first]), ["1 L4"], "by day");
         let elsewhere = planned.map(|work| PlannedWork {
             movement: movement(2),
             ..work

@@ -605,6 +605,35 @@ mod tests {
     }
 
     #[test]
+    fn a_stop_flag_keeps_the_gate_shut_until_it_ends() {
+        let mut sessions = a_year_and_a_month();
+        let last = sessions.pop().unwrap();
+        sessions.push(last.pain(6));
+        let fingertip = |on| held(on, Hands::Fingertip, 2);
+        let more = vec![fingertip(NEXT), fingertip(NEXT + 3), fingertip(NEXT + 7)];
+        let history = with(sessions, more);
+        assert_eq!(lives(&history, O1, NEXT), ["O1 392-"]);
+        let Evidence::Opening { stop_flag_open, .. } = only(&history, Rule::O1, NEXT).flag.evidence
+        else {
+            panic!("opening evidence");
+        };
+        assert!(stop_flag_open);
+        // Pain has not come back for two sessions: the stop ends, and with it this.
+        let stop = only(&history, Rule::L4, NEXT + 7);
+        assert_eq!(only(&history, Rule::O1, NEXT + 7).until, stop.until);
+        assert!(stop.until.is_some());
+    }
+
+    /// The average is that of the last twelve months: a slow first year is forgiven.
+    #[test]
+    fn the_last_twelve_months_are_averaged() {
+        let year = a_year_and_a_month();
+        let slow = (1..=52).map(|week| session(-7 * week).against_the_clock(2, &[9]));
+        let history = with(year, slow.chain([held(NEXT, Hands::Fingertip, 2)]).collect());
+        assert_eq!(lives(&history, O1, NEXT), [""; 0]);
+    }
+
+    #[test]
     fn the_gate_holds_for_both_ways_to_leave_two_hands() {
         for hands in [Hands::Fingertip, Hands::One] {
             let history = history(vec![held(0, hands, 1)]);

@@ -263,6 +263,21 @@ proptest! {
     }
 }
 
+/// Two sessions in one day may begin, end and begin the same flag: what is left is the one that stands.
+#[test]
+fn of_two_that_began_on_one_day_the_longer_is_kept() {
+    let history = super::scenario::history(vec![session(0).straight(Hands::One, 1, &[5; 8])]);
+    let mut found = episodes(&history, &Policy::default(), day(0));
+    let standing = found.remove(0);
+    let ended = |number| Episode {
+        until: Some(day(number)),
+        ..standing.clone()
+    };
+    let kept = |both| super::in_order(both);
+    assert_eq!(kept(vec![ended(0), standing.clone()]), [standing.clone()]);
+    assert_eq!(kept(vec![ended(3), ended(5), ended(4)]), [ended(5)]);
+}
+
 #[test]
 fn no_rule_fires_on_an_empty_log() {
     let history = History::new(Vec::new(), rack(), None);

@@ -186,6 +186,21 @@ mod tests {
         );
     }
 
+    /// Judged by moment, a step is not compared with a club known by its mass alone.
+    #[test]
+    fn what_is_known_by_mass_alone_is_not_skipped() {
+        let mut history = then(finished(1), &[(17, 3)]);
+        history.clubs[1] = club_by_mass(2, 6.0);
+        assert_eq!(lives(&history, ALL, 17), ["W1 17-"]);
+    }
+
+    #[test]
+    fn a_step_as_good_as_the_same_was_not_skipped() {
+        let mut history = then(finished(1), &[(17, 6)]);
+        history.clubs.push(club(6, 6.4, 25.3));
+        assert_eq!(lives(&history, ALL, 17), [""; 0]);
+    }
+
     /// M4: the same mass further out is a step; a heavier but shorter club is none.
     #[test]
     fn mass_alone_is_not_a_step() {
@@ -217,6 +232,43 @@ mod tests {
         };
         let history = history(vec![warmed_up(0), warmed_up(3), warmed_up(7)]);
         assert_eq!(lives(&history, ALL, 8), [""; 0]);
+    }
+
+    /// Nor is the lighter club of the last sets.
+    #[test]
+    fn a_lighter_club_at_the_end_is_no_step() {
+        let wound_down = |on: i64| {
+            session(on)
+                .against_the_clock(4, &[8])
+                .against_the_clock(1, &[10])
+        };
+        let history = history(vec![wound_down(0), swung(3, 4), wound_down(7), swung(10, 4)]);
+        assert_eq!(lives(&history, ALL, 11), [""; 0]);
+    }
+
+    /// What was earned on the new club long before does not end the news of stepping back up to it.
+    #[test]
+    fn an_old_step_earned_does_not_settle_a_new_one() {
+        let history = then(finished(2), &[(17, 1), (21, 2)]);
+        assert_eq!(lives(&history, ALL, 22), ["W3 21-"]);
+    }
+
+    /// A missed rep with either club of a session keeps the step from being settled.
+    #[test]
+    fn a_session_goes_well_with_all_its_clubs() {
+        let light = |on: i64| session(on).straight(Hands::One, 1, &[5; 5]);
+        let heavy = |on: i64, first: u16| {
+            let reps = [5, 5, 5, 5, first];
+            let warmed_up = session(on).straight(Hands::One, 1, &reps);
+            warmed_up.straight(Hands::One, 2, &[5; 5])
+        };
+        let settled = |first: u16| {
+            let mut sessions = vec![light(0)];
+            sessions.extend([3, 7, 10, 14].map(|on| heavy(on, first)));
+            lives(&history(sessions), &["W3"], 15)
+        };
+        assert_eq!(settled(5), ["W3 3-14"]);
+        assert_eq!(settled(4), ["W3 3-"]);
     }
 
     #[test]
