@@ -629,7 +629,10 @@ mod tests {
     fn the_last_twelve_months_are_averaged() {
         let year = a_year_and_a_month();
         let slow = (1..=52).map(|week| session(-7 * week).against_the_clock(2, &[9]));
-        let history = with(year, slow.chain([held(NEXT, Hands::Fingertip, 2)]).collect());
+        let history = with(
+            year,
+            slow.chain([held(NEXT, Hands::Fingertip, 2)]).collect(),
+        );
         assert_eq!(lives(&history, O1, NEXT), [""; 0]);
     }
 

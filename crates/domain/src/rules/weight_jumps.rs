@@ -242,7 +242,12 @@ mod tests {
                 .against_the_clock(4, &[8])
                 .against_the_clock(1, &[10])
         };
-        let history = history(vec![wound_down(0), swung(3, 4), wound_down(7), swung(10, 4)]);
+        let history = history(vec![
+            wound_down(0),
+            swung(3, 4),
+            wound_down(7),
+            swung(10, 4),
+        ]);
         assert_eq!(lives(&history, ALL, 11), [""; 0]);
     }
 
