@@ -1,0 +1,45 @@
+//! Which days were trained, missed, excused, and which are to come.
+
+use leverbook_domain::plan::PlannedState;
+use leverbook_domain::story::{DayKind, Days};
+
+use super::{AHEAD, Book};
+use crate::chart::{self, CalendarChart};
+
+pub(super) fn calendar(book: &Book) -> Option<CalendarChart> {
+    let open = book
+        .planned
+        .iter()
+        .filter(|planned| {
+            planned.standing.state == PlannedState::Planned && planned.logged.is_none()
+        })
+        .map(|planned| planned.standing.on);
+    let days = Days::new(&book.history, open, book.window.today);
+    let last = book
+        .planned
+        .iter()
+        .map(|planned| planned.standing.on)
+        .max()
+        .unwrap_or(book.window.today)
+        .clamp(book.window.today, book.window.today.saturating_add(AHEAD));
+    let trained = book
+        .history
+        .sessions()
+        .iter()
+        .filter(|session| book.window.holds(session.on))
+        .count();
+    chart::calendar(
+        "days",
+        "Days trained".to_owned(),
+        format!("{trained} sessions on these days."),
+        book.window.from,
+        last,
+        |day| match days.kind(day) {
+            DayKind::Blank => chart::DayKind::Blank,
+            DayKind::Done => chart::DayKind::Done,
+            DayKind::Missed => chart::DayKind::Missed,
+            DayKind::Excused => chart::DayKind::Excused,
+            DayKind::Planned => chart::DayKind::Planned,
+        },
+    )
+}
