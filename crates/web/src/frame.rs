@@ -141,6 +141,7 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "week-opened" => "The week is open again.",
         "logged" => "Logged.",
         "taken-back" => "Taken back. It no longer counts.",
+        "flag-decided" => "Decided. It stands with the flag.",
         "signed-out" => "You are signed out.",
         "signed-out-everywhere" => "You are signed out everywhere.",
         "password-changed" => "Your password is changed, and every other browser is signed out.",

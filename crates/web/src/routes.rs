@@ -7,7 +7,7 @@ use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
 use crate::coach::{athletes, movements, rack, roster};
-use crate::{App, account, athlete, coach, owner};
+use crate::{App, account, athlete, coach, owner, rules};
 
 /// Who may call a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,6 +112,8 @@ pub fn table() -> Vec<Route> {
             Who::Anyone,
             account::invitation::take_up,
         ),
+        // everybody of the gym
+        get("/g/{gym}/rules", MEMBERS, rules::show),
         // athlete
         get("/g/{gym}/today", ATHLETE, athlete::today),
         get("/g/{gym}/plan", ATHLETE, athlete::plan),
@@ -168,6 +170,17 @@ pub fn table() -> Vec<Route> {
         get("/g/{gym}/review", COACH, coach::review::show),
         post("/g/{gym}/review/close", COACH, coach::review::close),
         post("/g/{gym}/review/{athlete}", COACH, coach::review::decide),
+        get("/g/{gym}/athletes/{athlete}", COACH, coach::athlete::show),
+        get(
+            "/g/{gym}/athletes/{athlete}/flags/{flag}",
+            COACH,
+            coach::athlete::flags::show,
+        ),
+        post(
+            "/g/{gym}/athletes/{athlete}/flags/{flag}",
+            COACH,
+            coach::athlete::flags::decide,
+        ),
         get("/g/{gym}/files", COACH, coach::files::show),
         post("/g/{gym}/files", COACH, coach::files::take).taking(coach::files::UPLOAD_BYTES),
         get("/g/{gym}/files/{name}", COACH, coach::files::give),

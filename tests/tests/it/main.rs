@@ -9,4 +9,5 @@ mod rack;
 mod review;
 mod roster;
 mod routes;
+mod story;
 mod walls;

@@ -1,6 +1,7 @@
 //! The coach's pages. The rack is also read by everybody else of the gym, and kept by its owner.
 
 pub(crate) mod assign;
+pub(crate) mod athlete;
 pub(crate) mod athletes;
 pub(crate) mod blocks;
 pub(crate) mod files;

@@ -31,7 +31,11 @@ fn felt(book: &Book) -> Option<LineChart> {
     let effort = sessions()
         .filter_map(|session| {
             let value = session.effort?.rating();
-            Some(Reading { day: session.on, value, said: value.to_string() })
+            Some(Reading {
+                day: session.on,
+                value,
+                said: value.to_string(),
+            })
         })
         .collect();
     let pain: Vec<Reading> = sessions()

@@ -2,10 +2,11 @@
 
 use leverbook_domain::id::LoadingId;
 use leverbook_domain::rules::words::{hands_words, sentence};
-use leverbook_domain::rules::{ClubsWorked, Names, StepTaken, clubs_worked};
+use leverbook_domain::rules::{ClubsWorked, Names, Rule, StepTaken, clubs_worked};
 use leverbook_store::flags::KeptFlag;
 
 use super::Book;
+use super::work::capitalised;
 use crate::chart::{self, Joined, LineChart, Lines, Reading, day_label};
 
 /// Lever demand and steps.
@@ -59,7 +60,11 @@ pub(super) fn clubs(book: &Book) -> Option<Clubs> {
     unknown.dedup();
     let mut steps: Vec<(StepTaken, StepLine)> = shown
         .iter()
-        .flat_map(|one| one.steps.iter().map(|step| (*step, step_line(book, one, step))))
+        .flat_map(|one| {
+            one.steps
+                .iter()
+                .map(|step| (*step, step_line(book, one, step)))
+        })
         .filter(|(step, _)| book.window.holds(step.on))
         .collect();
     steps.sort_by_key(|(step, _)| std::cmp::Reverse(step.on));
@@ -91,13 +96,17 @@ fn line(book: &Book, one: &ClubsWorked) -> chart::Series {
         .filter_map(|(_, (on, club))| {
             let value = moment(book, *club)?;
             let said = format!("{}, {value:.1}", book.names.club(*club));
-            Some(Reading { day: *on, value, said })
+            Some(Reading {
+                day: *on,
+                value,
+                said,
+            })
         })
         .collect();
     chart::Series {
         name: format!(
             "{}, {}",
-            book.names.movement(one.movement),
+            capitalised(book.names.movement(one.movement)),
             hands_words(one.hands)
         ),
         readings,
@@ -109,7 +118,7 @@ fn step_line(book: &Book, one: &ClubsWorked, step: &StepTaken) -> StepLine {
         day: day_label(step.on),
         what: format!(
             "{}, {}",
-            book.names.movement(one.movement),
+            capitalised(book.names.movement(one.movement)),
             hands_words(one.hands)
         ),
         clubs: format!(
@@ -133,7 +142,6 @@ fn step_line(book: &Book, one: &ClubsWorked, step: &StepTaken) -> StepLine {
 
 /// Whether a flag speaks about this step.
 fn is_about(kept: &KeptFlag, one: &ClubsWorked, step: &StepTaken) -> bool {
-    use leverbook_domain::rules::Rule;
     let subject = &kept.flag.subject;
     matches!(
         kept.flag.rule,

@@ -31,11 +31,11 @@ use leverbook_store::{
     GymTx, StoreError, athletes, blocks, flags as kept, history, log, policies, review, story,
 };
 use serde::Deserialize;
-use time::format_description::well_known::Iso8601;
 use time::{Date, Duration};
 
 use crate::App;
 use crate::chart::{CalendarChart, day_label};
+use crate::coach::typed::iso_date;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
@@ -72,7 +72,7 @@ impl Window {
         let usual = today.saturating_sub(USUALLY);
         let from = match asked {
             "all" => began,
-            day => Date::parse(day, &Iso8601::DATE)
+            day => iso_date(day)
                 .ok()
                 .filter(|day| *day <= today)
                 .unwrap_or(usual),
@@ -225,15 +225,20 @@ pub(crate) async fn show(
     let mut tx = visit.enter(&app).await?;
     let book = Book::read(&mut tx, &visit, athlete, &asked.since).await?;
     tx.commit().await?;
-    Ok(Page(AthletePage::new(&visit, &book)))
+    Ok(Page(AthletePage::new(&app, &visit, &book)))
 }
 
 impl AthletePage {
-    fn new(visit: &Visit, book: &Book) -> Self {
+    fn new(app: &App, visit: &Visit, book: &Book) -> Self {
         let from = book.window.from;
         let standing = |view: &KeptFlag| view.until.is_none();
         let views = |keep: &dyn Fn(&KeptFlag) -> bool| {
-            flags::views(visit, book, book.flags.iter().filter(|flag| keep(flag)))
+            flags::views(
+                app,
+                visit,
+                book,
+                book.flags.iter().filter(|flag| keep(flag)),
+            )
         };
         let is_open = |flag: &KeptFlag| flag.life(visit.today).is_open();
         let since = |flag: &KeptFlag| flag.until.is_some_and(|until| until >= from);

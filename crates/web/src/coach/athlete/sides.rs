@@ -6,6 +6,7 @@ use leverbook_domain::story::{BothSides, sides_by_week, sides_by_work};
 use time::Duration;
 
 use super::Book;
+use super::work::capitalised;
 use crate::chart::{self, SideChart, Sides, Table};
 
 /// The weeks drawn; the table has them all.
@@ -73,7 +74,11 @@ pub(super) fn both_sides(book: &Book) -> Option<BothSidesView> {
         lately: sides_by_work(&book.history, first, book.window.today)
             .into_iter()
             .map(|((movement, hands), sides)| {
-                let what = format!("{}, {}", book.names.movement(movement), hands_words(hands));
+                let what = format!(
+                    "{}, {}",
+                    capitalised(book.names.movement(movement)),
+                    hands_words(hands)
+                );
                 (what, sides, index_words(sides))
             })
             .collect(),

@@ -3,7 +3,7 @@
 use leverbook_domain::id::{LoadingId, MovementId};
 use leverbook_domain::progress::{self, Point, Series};
 use leverbook_domain::rules::words::hands_words;
-use leverbook_domain::rules::{self, Names};
+use leverbook_domain::rules::{self, Names, Rule};
 use leverbook_domain::training::{Bout, Hands, Pain};
 use leverbook_domain::units::Seconds;
 use leverbook_store::log::Logged;
@@ -30,9 +30,18 @@ struct Kind {
 }
 
 const DENSITY_RULES: &[(&str, &str)] = &[
-    ("T2", "density: 60 × reps ÷ seconds of work, both sides together"),
-    ("T3", "the goal: the block’s, else a multiple of the median of the first sessions"),
-    ("T5", "trend: the Theil–Sen line through the newest twelve sessions with one club, and its 90 % interval"),
+    (
+        "T2",
+        "density: 60 × reps ÷ seconds of work, both sides together",
+    ),
+    (
+        "T3",
+        "the goal: the block’s, else a multiple of the median of the first sessions",
+    ),
+    (
+        "T5",
+        "trend: the Theil–Sen line through the newest twelve sessions with one club, and its 90 % interval",
+    ),
 ];
 
 const LADDER_RULES: &[(&str, &str)] = &[
@@ -117,7 +126,7 @@ impl Kind {
     }
 
     fn title(self, book: &Book) -> String {
-        let name = book.names.movement(self.movement);
+        let name = capitalised(book.names.movement(self.movement));
         let hands = hands_words(self.hands);
         match self.seconds {
             Some(seconds) => format!(
@@ -175,10 +184,18 @@ impl Kind {
                     None => format!(
                         "{value:.0} × {}{}",
                         point.bout.reps,
-                        if point.bout.missed_reps() { ", reps missed" } else { "" }
+                        if point.bout.missed_reps() {
+                            ", reps missed"
+                        } else {
+                            ""
+                        }
                     ),
                 };
-                Some(Reading { day: point.on, value, said })
+                Some(Reading {
+                    day: point.on,
+                    value,
+                    said,
+                })
             })
             .collect();
         chart::Series {
@@ -202,7 +219,8 @@ impl Kind {
         let mut marks: Vec<Mark> = Vec::new();
         for kept in book.flags.iter().rev() {
             let (flag, subject) = (&kept.flag, &kept.flag.subject);
-            let about = subject.movement == Some(self.movement)
+            let about = !matches!(flag.rule, Rule::B1 | Rule::B2 | Rule::L3 | Rule::L4)
+                && subject.movement == Some(self.movement)
                 && subject.hands == Some(self.hands)
                 && subject
                     .seconds
@@ -237,7 +255,9 @@ impl Kind {
             .map_or_else(String::new, |goal| format!(", goal {}", self.number(goal)));
         let trend = progress::slope(&newest.points)
             .filter(|_| self.seconds.is_some())
-            .map_or_else(String::new, |slope| format!(" Trend {}.", slope_words(&slope)));
+            .map_or_else(String::new, |slope| {
+                format!(" Trend {}.", slope_words(&slope))
+            });
         format!(
             "{value} with {club} on {}{goal}.{trend}",
             day_label(last.on)
@@ -246,7 +266,16 @@ impl Kind {
 
     fn table(self, book: &Book, clubs: &[&Series], caption: String) -> Table {
         let head = match self.seconds {
-            Some(_) => ["Club", "Sessions", "Worked", "Last", "Best", "Goal", "Trend a week"].as_slice(),
+            Some(_) => [
+                "Club",
+                "Sessions",
+                "Worked",
+                "Last",
+                "Best",
+                "Goal",
+                "Trend a week",
+            ]
+            .as_slice(),
             None => ["Club", "Sessions", "Worked", "Last", "Most sets", "Target"].as_slice(),
         };
         let rows = clubs.iter().rev().filter_map(|series| {
@@ -285,6 +314,14 @@ impl Kind {
             None => format!("{value} sets of {}", point.bout.reps),
         })
     }
+}
+
+/// With a capital letter, as it begins a line.
+pub(super) fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
 /// "+0.4 (+0.1 to +0.7)".
@@ -330,7 +367,7 @@ pub(super) fn newest(book: &Book) -> Vec<SessionLine> {
 fn bout_words(book: &Book, bout: &Bout) -> String {
     let what = format!(
         "{}, {}, {}",
-        book.names.movement(bout.movement),
+        capitalised(book.names.movement(bout.movement)),
         hands_words(bout.hands),
         book.names.club(bout.loading)
     );
@@ -351,7 +388,9 @@ fn bout_words(book: &Book, bout: &Bout) -> String {
 
 fn felt(logged: &Logged) -> String {
     let done = &logged.done;
-    let effort = done.effort.map(|effort| format!("effort {}", effort.rating()));
+    let effort = done
+        .effort
+        .map(|effort| format!("effort {}", effort.rating()));
     let minutes = done.minutes.map(|minutes| format!("{} min", minutes.get()));
     let pain = done.pain.iter().map(pain_words);
     effort
