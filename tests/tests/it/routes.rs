@@ -15,7 +15,7 @@ use leverbook_store::log::{self, Done, NewRevision};
 use leverbook_store::people::Role;
 use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
 use leverbook_store::sign_ins::TokenHash;
-use leverbook_store::{athletes, invitations};
+use leverbook_store::{athletes, flags, invitations};
 use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, new_id};
 use leverbook_web::routes::{self, Route, Who};
 use leverbook_web::tokens;
@@ -216,11 +216,18 @@ impl House {
                 effort: None,
                 pain: Vec::new(),
                 note: Note::default(),
-                sets: vec![set(Side::Left), set(Side::Right)],
+                // Unequal sides, for a flag to look at.
+                sets: vec![set(Side::Left), set(Side::Right), set(Side::Left)],
             }),
             logged_at: NOW,
         };
         log::record(&mut tx, &revision).await.unwrap();
+        flags::reassess(&mut tx, athlete, today).await.unwrap();
+        let flag = flags::standing_for(&mut tx, &[athlete])
+            .await
+            .unwrap()
+            .pop()
+            .expect("a flag");
 
         let policy = Policy::default();
         let wish = BlockWish {
@@ -297,6 +304,7 @@ impl House {
             ("block", block_id.to_string()),
             ("planned", planned.planned.to_string()),
             ("excused", excused.to_string()),
+            ("flag", flag.id.to_string()),
             ("token", token),
             ("name", "athletes.csv".to_owned()),
         ]);
