@@ -3,10 +3,10 @@
 use askama::Template;
 use axum::extract::{Path, Query, State};
 use axum::response::Response;
-use leverbook_domain::id::{AthleteId, DecisionId, FlagId, LoadingId};
+use leverbook_domain::id::{AthleteId, DecisionId, FlagId};
+use leverbook_domain::rules::Severity;
 use leverbook_domain::rules::help::rule_text;
 use leverbook_domain::rules::words::sentence;
-use leverbook_domain::rules::{Evidence, Names, Severity};
 use leverbook_domain::text::Reason;
 use leverbook_store::flags::{self as kept, FlagDecision, KeptFlag, Life, NewDecision, Verdict};
 use serde::Deserialize;
@@ -17,6 +17,7 @@ use crate::App;
 use crate::chart::day_label;
 use crate::coach::typed::iso_date;
 use crate::error::PageError;
+use crate::evidence::figures;
 use crate::form::{FieldErrors, Form};
 use crate::frame::{Frame, Nav};
 use crate::page::{Page, see_other};
@@ -146,226 +147,6 @@ fn life_words(kept: &KeptFlag, today: Date) -> String {
     }
 }
 
-/// The figures behind a flag, by name.
-fn figures(evidence: &Evidence, names: &dyn Names) -> Vec<(&'static str, String)> {
-    let mut all: Vec<(&'static str, String)> = Vec::new();
-    let mut say = |name, value: String| all.push((name, value));
-    let club = |loading: &LoadingId| names.club(*loading).to_owned();
-    let percent = |fraction: f64| format!("{:.1} %", 100.0 * fraction);
-    let known = |value: Option<f64>, decimals: usize| {
-        value.map_or_else(
-            || "unknown".to_owned(),
-            |value| format!("{value:.decimals$}"),
-        )
-    };
-    match evidence {
-        Evidence::Density {
-            density_rpm,
-            goal_rpm,
-            best_rpm,
-            best_on,
-            sessions_since_best,
-            slope_rpm_per_week,
-            slope_low,
-            slope_high,
-            kendall_s,
-            kendall_p,
-            sessions,
-        } => {
-            say(
-                "Density, last session",
-                format!("{density_rpm:.2} reps a minute"),
-            );
-            say("Goal", known(*goal_rpm, 2));
-            say("Best", format!("{best_rpm:.2} on {}", day_label(*best_on)));
-            say("Sessions since the best", sessions_since_best.to_string());
-            say("Trend a week", known(*slope_rpm_per_week, 3));
-            say(
-                "Its 90 % interval",
-                format!("{} to {}", known(*slope_low, 3), known(*slope_high, 3)),
-            );
-            if let (Some(s), Some(p)) = (kendall_s, kendall_p) {
-                say("Kendall’s S", format!("{s}, two-sided p {p:.3}"));
-            }
-            say("Sessions with this club", sessions.to_string());
-        }
-        Evidence::Opening {
-            clubs_finished,
-            clubs_needed,
-            months,
-            months_needed,
-            sessions_per_week,
-            sessions_per_week_needed,
-            stop_flag_open,
-            opened_early,
-        } => {
-            say(
-                "Two-hand clubs finished",
-                format!("{clubs_finished} of {clubs_needed}"),
-            );
-            say(
-                "Months of two-hand work",
-                format!("{months} of {months_needed}"),
-            );
-            say(
-                "Sessions a week",
-                format!("{sessions_per_week:.2} of {sessions_per_week_needed}"),
-            );
-            say("A stop flag stood", yes_no(*stop_flag_open));
-            if let Some(reason) = opened_early {
-                say("Opened early because", reason.clone());
-            }
-        }
-        Evidence::Restart {
-            lightest_finished,
-            step,
-        } => {
-            say("Lightest finished club", club(lightest_finished));
-            say(
-                "This club asks more by",
-                format!("{} {}", percent(step.fraction), step.basis.words()),
-            );
-        }
-        Evidence::Fingertip { sessions, needed } => {
-            say("Fingertip sessions", format!("{sessions} of {needed}"));
-        }
-        Evidence::Ladder {
-            sets,
-            sets_before,
-            reps,
-            reps_before,
-            allowed_sets,
-            allowed_reps,
-            because,
-        } => {
-            let whole = |value: &Option<u16>| {
-                value.map_or_else(|| "none".to_owned(), |value| value.to_string())
-            };
-            say("Sets on each side", sets.to_string());
-            say("Before", whole(sets_before));
-            say("Reps a set", reps.to_string());
-            say("Reps before", whole(reps_before));
-            if allowed_sets.is_some() {
-                say("Sets in order", whole(allowed_sets));
-            }
-            if allowed_reps.is_some() {
-                say("Reps in order", whole(allowed_reps));
-            }
-            if let Some(because) = because {
-                say(
-                    "The session before: reps missed",
-                    yes_no(because.missed_reps),
-                );
-                say("Effort over the limit", known(because.effort, 1));
-                say(
-                    "Pain over the limit",
-                    because
-                        .pain
-                        .map_or_else(|| "none".to_owned(), |pain| pain.to_string()),
-                );
-            }
-        }
-        Evidence::LadderDone {
-            sets,
-            target,
-            reps,
-            in_a_row,
-        } => {
-            say("Sets on each side", format!("{sets} of {target}"));
-            say("Reps a set", reps.to_string());
-            say("Sessions running", in_a_row.to_string());
-        }
-        Evidence::Sides {
-            left_reps,
-            right_reps,
-            index_percent,
-            days,
-        } => {
-            say("Left", format!("{left_reps} reps"));
-            say("Right", format!("{right_reps} reps"));
-            say("Symmetry index, %", known(*index_percent, 1));
-            say("Days looked at", days.to_string());
-        }
-        Evidence::Step {
-            from,
-            to,
-            step,
-            limit_percent,
-            smaller,
-            smaller_step,
-        } => {
-            say("From", club(from));
-            say("To", club(to));
-            say(
-                "Step",
-                format!("{} {}", percent(step.fraction), step.basis.words()),
-            );
-            say("Limit", format!("{limit_percent} %"));
-            if let (Some(smaller), Some(step)) = (smaller, smaller_step) {
-                say(
-                    "Smaller step there was",
-                    format!("{}, {}", club(smaller), percent(step.fraction)),
-                );
-            }
-        }
-        Evidence::Load {
-            week_load,
-            mean_before,
-            ratio,
-            limit,
-            monotony,
-            strain,
-            minutes_estimated,
-        } => {
-            say("Load of the week", format!("{week_load:.0}"));
-            say("Weighted mean before", format!("{mean_before:.0}"));
-            say("Ratio", format!("{ratio:.2}, limit {limit}"));
-            say("Monotony", known(*monotony, 2));
-            say("Strain", known(*strain, 0));
-            say("Some minutes estimated", yes_no(*minutes_estimated));
-        }
-        Evidence::Effort {
-            effort,
-            effort_before,
-            limit,
-        } => {
-            say("Effort", format!("{effort}, limit {limit}"));
-            say("Effort before", effort_before.to_string());
-        }
-        Evidence::Pain {
-            score,
-            sessions,
-            stop_at,
-        } => {
-            say("Pain", format!("{score} of 10"));
-            say("Sessions running at this place", sessions.to_string());
-            say("Work stops at", stop_at.to_string());
-        }
-        Evidence::Attendance {
-            last_on,
-            days_since,
-            last_week,
-            week_before,
-            wanted,
-        } => {
-            say(
-                "Last session",
-                last_on.map_or_else(|| "none yet".to_owned(), day_label),
-            );
-            if let Some(days) = days_since {
-                say("Days since", days.to_string());
-            }
-            say("Last whole week", format!("{last_week} of {wanted}"));
-            say("The week before", format!("{week_before} of {wanted}"));
-        }
-    }
-    all
-}
-
-fn yes_no(yes: bool) -> String {
-    if yes { "yes" } else { "no" }.to_owned()
-}
-
 #[derive(Template)]
 #[template(path = "coach/athlete_flag.html")]
 pub(crate) struct FlagPage {
@@ -467,7 +248,7 @@ pub(crate) async fn decide(
         reason,
         at: visit.now,
     };
-    kept::decide(&mut tx, &decision).await?;
+    kept::decide(&mut tx, &decision, visit.today).await?;
     tx.commit().await?;
     let back = own_path(&visit, back).unwrap_or_else(|| visit.to(&format!("athletes/{athlete}")));
     Ok(see_other(&with_notice(&back)))

@@ -268,7 +268,7 @@ impl AthletePage {
             decisions: plan::decisions(book),
             coach_notes: plan::notes(book),
             blocks: plan::blocks(visit, book),
-            sessions: work::newest(book),
+            sessions: work::newest(visit, book),
         }
     }
 }

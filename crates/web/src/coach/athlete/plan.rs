@@ -1,6 +1,6 @@
 //! What comes next and what was decided: proposals, weekly decisions, notes, blocks.
 
-use leverbook_domain::next_step::{NextStep, Step};
+use leverbook_domain::next_step::NextStep;
 use leverbook_domain::rules::Names;
 use leverbook_domain::rules::words::hands_words;
 use leverbook_store::review::Verdict;
@@ -8,6 +8,7 @@ use leverbook_store::review::Verdict;
 use super::Book;
 use super::work::capitalised;
 use crate::chart::day_label;
+use crate::coach::review::step_words;
 use crate::coach::words;
 use crate::visit::Visit;
 
@@ -49,24 +50,6 @@ fn proposal_words(book: &Book, proposal: &NextStep) -> String {
         hands_words(proposal.hands),
         step_words(proposal.step, club)
     )
-}
-
-/// A step in words, with the club where it is known.
-fn step_words(step: Step, club: Option<&str>) -> String {
-    let with = club.map_or_else(String::new, |club| format!(" with {club}"));
-    let to = club.map_or_else(String::new, |club| format!(" to {club}"));
-    match step {
-        Step::Stay => format!("go on as planned{with}"),
-        Step::AddSets { sets } => format!("add sets, up to {sets} on each side{with}"),
-        Step::Hold => format!("hold, nothing added{with}"),
-        Step::LightWeek { sets } => format!("a light week, {sets} sets on each side{with}"),
-        Step::StepUp => format!("step up{to}"),
-        Step::StepBack => format!("step back{to}"),
-        Step::FingertipStage => format!("begin the fingertip stage{with}"),
-        Step::OpenOneHand => format!("open one-hand work{with}"),
-        Step::Return { sets } => format!("come back with {sets} sets on each side{with}"),
-        Step::WaitForCoach => "wait until you have looked".to_owned(),
-    }
 }
 
 /// A decision of a weekly review.

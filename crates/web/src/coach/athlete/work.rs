@@ -11,6 +11,7 @@ use time::Date;
 
 use super::Book;
 use crate::chart::{self, Joined, LineChart, Lines, Mark, Over, Reading, Table, day_label};
+use crate::visit::Visit;
 
 /// One movement and way of holding, against the clock or in straight sets.
 pub(super) struct Work {
@@ -335,6 +336,7 @@ fn slope_words(slope: &progress::Slope) -> String {
 
 /// One of the newest sessions.
 pub(super) struct SessionLine {
+    pub(super) href: String,
     pub(super) day: String,
     pub(super) work: Vec<String>,
     /// Effort, minutes, pain.
@@ -343,10 +345,14 @@ pub(super) struct SessionLine {
 }
 
 /// The newest sessions with what the athlete wrote.
-pub(super) fn newest(book: &Book) -> Vec<SessionLine> {
+pub(super) fn newest(visit: &Visit, book: &Book) -> Vec<SessionLine> {
     book.newest
         .iter()
         .map(|logged| SessionLine {
+            href: visit.to(&format!(
+                "athletes/{}/log/{}",
+                book.athlete.id, logged.session
+            )),
             day: day_label(logged.done.on),
             work: book
                 .history
