@@ -1,10 +1,19 @@
 //! An athlete's story and the page of rules: whose it is, what it shows, and a flag's life.
 
-use leverbook_domain::id::AthleteId;
-use leverbook_store::athletes;
+use leverbook_domain::id::{AthleteId, DecisionId, FlagId};
+use leverbook_domain::policy::Policy;
+use leverbook_domain::progress;
+use leverbook_domain::rules::{self, Rule, help};
 use leverbook_store::exchange::{self, Files, Import, Scope};
-use leverbook_tests::{NOW, TestGym, demo_gym};
+use leverbook_store::flags::{self, KeptFlag, Life};
+use leverbook_store::people::Role;
+use leverbook_store::{athletes, history};
+use leverbook_tests::{NOW, TestGym, demo_gym, new_id};
+use time::Date;
 use time::macros::date;
+
+/// The day of the tests' clock.
+const TODAY: Date = date!(2026 - 11 - 25);
 
 /// Brings the demo gym's files in, onto the roster of the test's coach.
 async fn imported(gym: &TestGym) {
@@ -33,7 +42,7 @@ async fn imported(gym: &TestGym) {
         Import {
             scope: Scope::Roster,
             now: NOW,
-            today: date!(2026 - 11 - 25),
+            today: TODAY,
             dry_run: false,
         },
     )
@@ -67,4 +76,284 @@ async fn a_long_history_is_a_page_and_a_page_of_bounded_size() {
         assert!(all.body.len() < 500_000, "{handle}: {}", all.body.len());
         assert!(all.body.len() >= page.body.len());
     }
+}
+
+#[tokio::test]
+async fn the_page_shows_the_domains_figures() {
+    let gym = TestGym::new().await;
+    imported(&gym).await;
+    let mut coach = gym.coach().await;
+    let id = named(&gym, "vesna").await;
+    let words = coach
+        .get(&gym.path(&format!("athletes/{id}")))
+        .expect(200)
+        .words();
+    let mut tx = gym.enter().await;
+    let history = history::load(&mut tx, id).await.expect("a history");
+    let policy = Policy::default();
+    let latest = progress::latest(&history, &policy, TODAY);
+    let mut compared = 0;
+    for work in &latest {
+        if let progress::Standing::Density {
+            rpm,
+            goal_rpm,
+            slope,
+        } = work.standing
+        {
+            assert!(words.contains(&format!("{rpm:.1} with ")), "{rpm}");
+            let goal = goal_rpm.expect("enough sessions for a goal");
+            assert!(words.contains(&format!("{goal:.1}")), "{goal}");
+            let slope = slope.expect("enough sessions for a trend");
+            assert!(words.contains(&format!("{:+.2} (90 % interval", slope.rpm_per_week)));
+            compared += 1;
+        }
+    }
+    assert!(compared > 0, "{latest:?}");
+    for way in rules::clubs_worked(&history, &policy, TODAY) {
+        for step in way
+            .steps
+            .iter()
+            .filter(|step| step.on >= date!(2025 - 11 - 25))
+        {
+            let size = format!(
+                "{:+.0} % {}",
+                100.0 * step.size.fraction,
+                step.size.basis.words()
+            );
+            assert!(words.contains(&size), "{size}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_story_is_for_coaches_of_that_athlete_alone() {
+    let gym = TestGym::new().await;
+    let (path, flag) = flagged(&gym).await;
+    let flag_path = format!("{path}/flags/{flag}");
+    gym.coach().await.get(&path).expect(200);
+    let other = gym
+        .person("Ida Moss", "ida@quarry.example", &[Role::Coach])
+        .await;
+    let mut other = gym.sign_in(&other).await;
+    let mut neighbour = {
+        let (_, [_, coach, _], _) = gym.neighbour().await;
+        gym.sign_in(&coach).await
+    };
+    for (actor, status) in [
+        (&mut other, 404),
+        (&mut neighbour, 404),
+        (&mut gym.owner().await, 403),
+        (&mut gym.athlete().await, 403),
+    ] {
+        actor.get(&path).expect(status);
+        actor.get(&flag_path).expect(status);
+        let id = new_id::<DecisionId>().to_string();
+        actor
+            .post(&flag_path, &[("verdict", "seen"), ("decision", &id)])
+            .expect(status);
+    }
+    assert!(kept(&gym).await.decisions.is_empty());
+    for member in [&gym.owner, &gym.coach, &gym.athlete] {
+        gym.sign_in(member)
+            .await
+            .get(&gym.path("rules"))
+            .expect(200);
+    }
+}
+
+#[tokio::test]
+async fn a_flag_is_seen_quieted_closed_and_opened_again() {
+    let gym = TestGym::new().await;
+    let (path, flag) = flagged(&gym).await;
+    let flag_path = format!("{path}/flags/{flag}");
+    let mut coach = gym.coach().await;
+    coach.get(&path).expect(200);
+    let today = TODAY;
+    for (fields, life, word) in [
+        (vec![("verdict", "seen")], Life::Seen, "seen by Tove Lind"),
+        (
+            vec![
+                ("verdict", "quiet"),
+                ("until", "2026-12-10"),
+                ("reason", "at the clinic"),
+            ],
+            Life::Quiet {
+                until: date!(2026 - 12 - 10),
+            },
+            "quiet until Thu 10 Dec 2026",
+        ),
+        (vec![("verdict", "reopen")], Life::Reopened, "opened again"),
+        (
+            vec![("verdict", "close"), ("reason", "gone since Monday")],
+            Life::Closed,
+            "gone since Monday",
+        ),
+    ] {
+        let id = new_id::<DecisionId>().to_string();
+        let mut form = fields.clone();
+        form.push(("decision", &id));
+        form.push(("back", &path));
+        let sent = coach.post(&flag_path, &form).expect(303);
+        assert_eq!(sent.location(), format!("{path}?done=flag-decided"));
+        // Sent twice, decided once.
+        let before = kept(&gym).await.decisions.len();
+        coach.post(&flag_path, &form).expect(303);
+        let after = kept(&gym).await;
+        assert_eq!(after.decisions.len(), before);
+        assert_eq!(after.life(today), life);
+        let page = coach.get(&path).expect(200).words();
+        assert!(page.contains(word), "{word}: {page}");
+    }
+    assert_eq!(kept(&gym).await.decisions.len(), 4);
+}
+
+#[tokio::test]
+async fn a_decision_that_cannot_be_taken_says_why_and_changes_nothing() {
+    let gym = TestGym::new().await;
+    let (path, flag) = flagged(&gym).await;
+    let flag_path = format!("{path}/flags/{flag}");
+    let mut coach = gym.coach().await;
+    coach.get(&path).expect(200);
+    let long = "x".repeat(401);
+    let id = new_id::<DecisionId>().to_string();
+    let cases: [(&[(&str, &str)], &str); 8] = [
+        (&[("verdict", "")], "choose what you decide"),
+        (&[("verdict", "burn")], "choose what you decide"),
+        (
+            &[("verdict", "close"), ("reason", " ")],
+            "stays with the flag",
+        ),
+        (&[("verdict", "close"), ("reason", &long)], "at most 400"),
+        (
+            &[("verdict", "quiet"), ("reason", "kept"), ("until", "")],
+            "is needed",
+        ),
+        (
+            &[
+                ("verdict", "quiet"),
+                ("reason", "kept"),
+                ("until", "2026-11-24"),
+            ],
+            "in the past",
+        ),
+        (
+            &[
+                ("verdict", "quiet"),
+                ("reason", "kept"),
+                ("until", "2031-01-01"),
+            ],
+            "more than a year",
+        ),
+        (
+            &[("verdict", "quiet"), ("reason", "kept"), ("until", "soon")],
+            "needs a day",
+        ),
+    ];
+    for (fields, said) in cases {
+        let mut form = fields.to_vec();
+        form.push(("decision", &id));
+        let page = coach.post(&flag_path, &form).expect(422);
+        assert!(page.words().contains(said), "{fields:?}: {}", page.words());
+        if fields.contains(&("reason", "kept")) {
+            assert!(page.body.contains("kept</textarea>"), "{fields:?}");
+        }
+    }
+    coach.post(&flag_path, &[("verdict", "seen")]).expect(422);
+    let seen = [("verdict", "seen"), ("decision", id.as_str())];
+    let unknown = new_id::<FlagId>();
+    coach
+        .post(&format!("{path}/flags/{unknown}"), &seen)
+        .expect(404);
+    coach.get(&format!("{path}/flags/{unknown}")).expect(404);
+    assert!(kept(&gym).await.decisions.is_empty());
+    // Nobody is sent on to another site.
+    for back in [
+        "https://elsewhere.example/",
+        "//elsewhere.example",
+        "/g/../sign-out",
+        "/",
+    ] {
+        let id = new_id::<DecisionId>().to_string();
+        let form = [
+            ("verdict", "seen"),
+            ("decision", id.as_str()),
+            ("back", back),
+        ];
+        let sent = coach.post(&flag_path, &form).expect(303);
+        assert_eq!(
+            sent.location(),
+            format!("{path}?done=flag-decided"),
+            "{back}"
+        );
+    }
+}
+
+#[tokio::test]
+async fn every_rule_has_its_place_on_the_page_of_rules() {
+    let gym = TestGym::new().await;
+    let page = gym.athlete().await.get(&gym.path("rules")).expect(200);
+    for text in help::help(&Policy::default()) {
+        assert!(
+            page.body.contains(&format!("id=\"{}\"", text.id)),
+            "{}",
+            text.id
+        );
+    }
+    for rule in Rule::ALL {
+        assert!(
+            page.body.contains(&format!("id=\"{}\"", rule.id())),
+            "{rule:?}"
+        );
+    }
+    let words = page.words();
+    for caution in [
+        "Clear the space",
+        "dry grip",
+        "collars",
+        "Start light",
+        "Stop on pain",
+        "clinician",
+        "local law",
+    ] {
+        assert!(words.contains(caution), "{caution}");
+    }
+}
+
+/// A stop flag of the gym's athlete: pain of 6 in one session. Gives the athlete's page and the
+/// flag.
+async fn flagged(gym: &TestGym) -> (String, FlagId) {
+    let csv = "athlete,date,session,movement,hands,club,side,seconds,reps,effort,pain,pain_place\n\
+        ansel-reed,2026-11-23,1,mill,two,Ash 5,left,30,15,6,6,left elbow\n\
+        ansel-reed,2026-11-23,1,mill,two,Ash 5,right,30,15,6,6,left elbow\n";
+    let clubs = "club,mass_kg,length_mm,balance_mm,grip_mm\nAsh 5,5,700,450,60\n";
+    let mut tx = gym.enter().await;
+    let files = Files {
+        athletes: None,
+        clubs: Some(clubs.as_bytes()),
+        sets: Some(csv.as_bytes()),
+    };
+    let how = Import {
+        scope: Scope::Roster,
+        now: NOW,
+        today: TODAY,
+        dry_run: false,
+    };
+    exchange::import(&mut tx, files, how)
+        .await
+        .expect("a session with pain");
+    flags::reassess(&mut tx, gym.athlete_id, TODAY)
+        .await
+        .expect("flags");
+    tx.commit().await.expect("a session with pain");
+    let flag = kept(gym).await;
+    (gym.path(&format!("athletes/{}", gym.athlete_id)), flag.id)
+}
+
+/// The stop flag as it is kept.
+async fn kept(gym: &TestGym) -> KeptFlag {
+    let mut tx = gym.enter().await;
+    let all = flags::story(&mut tx, gym.athlete_id).await.expect("flags");
+    all.into_iter()
+        .find(|kept| kept.flag.rule == Rule::L4)
+        .expect("pain of 6 is flagged")
 }
