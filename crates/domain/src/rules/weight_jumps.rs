@@ -262,18 +262,19 @@ mod tests {
     #[test]
     fn a_session_goes_well_with_all_its_clubs() {
         let light = |on: i64| session(on).straight(Hands::One, 1, &[5; 5]);
-        let heavy = |on: i64, first: u16| {
-            let reps = [5, 5, 5, 5, first];
-            let warmed_up = session(on).straight(Hands::One, 1, &reps);
-            warmed_up.straight(Hands::One, 2, &[5; 5])
+        let heavy = |on: i64, [first, second]: [u16; 2]| {
+            session(on)
+                .straight(Hands::One, 1, &[5, 5, 5, 5, first])
+                .straight(Hands::One, 2, &[5, 5, 5, 5, second])
         };
-        let settled = |first: u16| {
+        let settled = |last_sets: [u16; 2]| {
             let mut sessions = vec![light(0)];
-            sessions.extend([3, 7, 10, 14].map(|on| heavy(on, first)));
+            sessions.extend([3, 7, 10, 14].map(|on| heavy(on, last_sets)));
             lives(&history(sessions), &["W3"], 15)
         };
-        assert_eq!(settled(5), ["W3 3-14"]);
-        assert_eq!(settled(4), ["W3 3-"]);
+        assert_eq!(settled([5, 5]), ["W3 3-14"]);
+        assert_eq!(settled([4, 5]), ["W3 3-"]);
+        assert_eq!(settled([5, 4]), ["W3 3-"]);
     }
 
     #[test]
