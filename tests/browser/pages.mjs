@@ -1,0 +1,68 @@
+// Every page as every role: axe finds nothing, light and dark; nothing scrolls sideways at 360 px;
+// a picture of each at 360, 768 and 1280 px.
+
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { base, fits, hold, openWindow, picture, signIn, withBrowser } from "./browser.mjs";
+
+const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+/** [{ who: email or null, name, path }], made by the test from the table of routes. */
+const pages = JSON.parse(process.env.LEVERBOOK_TEST_PAGES);
+const people = [...new Set(pages.map((page) => page.who))];
+const found = [];
+
+async function violations(page) {
+  // Run outside the page's own policy for scripts: the text is handed to the debugger.
+  await page.evaluate(axe);
+  const result = await page.evaluate(() =>
+    globalThis.axe.run(document, {
+      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    }),
+  );
+  return result.violations.map(
+    (violation) =>
+      `${violation.id}: ${violation.help} (${violation.nodes
+        .slice(0, 3)
+        .map((node) => node.target.join(" "))
+        .join("; ")})`,
+  );
+}
+
+await withBrowser(async (browser) => {
+  for (const who of people) {
+    for (const colorScheme of ["light", "dark"]) {
+      const { context, page, wrong } = await openWindow(browser, {
+        colorScheme,
+        reducedMotion: "reduce",
+      });
+      if (who) await signIn(page, who);
+      for (const { name, path } of pages.filter((page) => page.who === who)) {
+        for (const width of [360, 768, 1280]) {
+          await page.setViewportSize({ width, height: 800 });
+          const answer = await page.goto(base + path);
+          const where = `${path} (${who ?? "signed out"}, ${colorScheme}, ${width} px)`;
+          hold(answer.status() < 400, `${where} answered ${answer.status()}`);
+          try {
+            await fits(page, where);
+          } catch (error) {
+            found.push(error.message);
+          }
+          await picture(page, `${name}-${width}-${colorScheme}`);
+          // The layout differs between a phone and a desk, so both are read.
+          if (width !== 768) {
+            found.push(...(await violations(page)).map((sentence) => `${where}: ${sentence}`));
+          }
+        }
+      }
+      found.push(...wrong.map((sentence) => `${who ?? "signed out"}, ${colorScheme}: ${sentence}`));
+      await context.close();
+    }
+  }
+});
+
+if (found.length > 0) {
+  console.error([...new Set(found)].join("\n"));
+  process.exit(1);
+}
+console.log(`${pages.length} pages looked at`);

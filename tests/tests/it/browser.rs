@@ -1,0 +1,214 @@
+//! Journeys in a real browser, against a real server with the invented gym behind it.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
+use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
+use leverbook_domain::policy::Policy;
+use leverbook_domain::units::Seconds;
+use leverbook_store::blocks::{self, Assignment, NewBlock};
+use leverbook_store::people::{self, Role};
+use leverbook_store::{athletes, flags, rack};
+use leverbook_tests::demo_gym::COACHES;
+use leverbook_tests::{NOW, PASSWORD, Person, TestGym, new_id};
+use time::macros::date;
+
+use crate::demo::demo_gym;
+
+/// The address of the athlete who can sign in.
+const ATHLETE: &str = "bruno@quarrylane.example";
+
+/// The invented gym with a session planned for today for Bruno, who can sign in.
+struct Stage {
+    gym: TestGym,
+    bruno: AthleteId,
+    oak: LoadingId,
+}
+
+impl Stage {
+    async fn new() -> Self {
+        let gym = demo_gym().await;
+        let account = gym.person("Bruno Ashgrove", ATHLETE, &[Role::Athlete]).await;
+        let coach = {
+            let mut tx = gym.enter().await;
+            let people = people::list(&mut tx).await.expect("people");
+            people.into_iter().find(|person| person.email == COACHES[0]).expect("a coach").id
+        };
+        let mut tx = gym.store.enter(gym.id, coach).await.expect("the door opens");
+        let bruno = athletes::all(&mut tx)
+            .await
+            .expect("athletes")
+            .into_iter()
+            .find(|athlete| athlete.handle.as_str() == "bruno")
+            .expect("Bruno")
+            .id;
+        athletes::give_account(&mut tx, bruno, account.id).await.expect("an account");
+        let loadings = rack::loadings(&mut tx).await.expect("the rack");
+        let oak = loadings.iter().find(|loading| loading.name.as_str() == "Oak 6").expect("Oak 6").id;
+        let movements = rack::movements(&mut tx).await.expect("movements");
+        let circle = movements
+            .iter()
+            .find(|movement| movement.details.name.as_str() == "inside circle")
+            .expect("a movement")
+            .id;
+        assign(&mut tx, bruno, circle, oak).await;
+        flags::reassess(&mut tx, bruno, NOW.date()).await.expect("flags");
+        tx.commit().await.expect("a plan");
+        Self { gym, bruno, oak }
+    }
+
+    /// Runs one journey; its last lines are the test's message if it fails.
+    fn run(&self, journey: &str, more: &[(&str, String)]) {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("browser");
+        let output = Command::new("node")
+            .arg(folder.join(journey))
+            .env("LEVERBOOK_TEST_URL", self.gym.address())
+            .env("LEVERBOOK_TEST_GYM", self.gym.id.to_string())
+            .env("LEVERBOOK_TEST_PASSWORD", PASSWORD)
+            .env("LEVERBOOK_TEST_PICTURES", pictures())
+            .env("LEVERBOOK_TEST_COACH", COACHES[0])
+            .env("LEVERBOOK_TEST_ATHLETE", ATHLETE)
+            .env("LEVERBOOK_TEST_OWNER", self.gym.owner.email.as_str())
+            .envs(more.iter().map(|(name, value)| (*name, value.as_str())))
+            .output()
+            .expect("node runs");
+        assert!(
+            output.status.success(),
+            "{journey}\n{}{}",
+            String::from_utf8_lossy(&output.stdout),
+            String::from_utf8_lossy(&output.stderr)
+        );
+    }
+}
+
+/// Where the pictures of the pages are kept, to be looked at.
+fn pictures() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/pictures")
+}
+
+async fn assign(
+    tx: &mut leverbook_store::GymTx,
+    athlete: AthleteId,
+    movement: MovementId,
+    loading: LoadingId,
+) {
+    let wish = BlockWish {
+        movement,
+        scheme: Scheme::IntervalSets(IntervalSets {
+            sets: 5,
+            seconds: Seconds::new(30).expect("an interval"),
+            rest_seconds: 60,
+            goal: None,
+        }),
+        weekdays: vec![3, 6],
+        starts_on: date!(2026 - 11 - 25),
+        weeks: 6,
+        note: "Quiet elbows.".to_owned(),
+    };
+    let policy = Policy::default();
+    let draft = BlockDraft::new(wish, &policy, NOW.date()).expect("a block");
+    let swung = Swung { movement_name: "inside circle", loading, club_name: "Oak 6" };
+    let planned = preview(&draft, &policy, swung);
+    let block = NewBlock {
+        block: new_id(),
+        athlete,
+        loading,
+        planned,
+        objections: Vec::new(),
+        overruled_because: None,
+    };
+    let assignment = Assignment { draft, blocks: vec![block] };
+    blocks::assign(tx, &assignment, NOW).await.expect("an assignment");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_coach_assigns_a_block_to_three_and_sees_the_objection() {
+    let stage = Stage::new().await;
+    stage.run("assign.mjs", &[]);
+    let mut tx = stage.gym.enter().await;
+    let planned: Vec<(i64, i64)> = sqlx::query_as(
+        "select count(distinct b.athlete_id), count(*) from blocks b
+         join planned_sessions p on p.gym_id = b.gym_id and p.block_id = b.block_id
+         where b.gym_id = $1 and b.overruled_because is not null and jsonb_array_length(b.objections) > 0",
+    )
+    .bind(stage.gym.id.0)
+    .fetch_all(tx.conn())
+    .await
+    .expect("a count");
+    assert_eq!(planned, [(3, 24)], "three athletes, two days a week, four weeks");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_athlete_logs_todays_session_on_a_phone() {
+    let stage = Stage::new().await;
+    stage.run("log.mjs", &[]);
+    let mut tx = stage.gym.enter().await;
+    let logged: Vec<(i64, i64)> = sqlx::query_as(
+        "select count(distinct s.revision_id), sum(t.reps)::bigint from logged_sessions s
+         join logged_sets t on t.gym_id = s.gym_id and t.revision_id = s.revision_id
+         where s.gym_id = $1 and s.athlete_id = $2 and s.on_date = '2026-11-25'
+             and s.planned_id is not null and t.loading_id = $3",
+    )
+    .bind(stage.gym.id.0)
+    .bind(stage.bruno.0)
+    .bind(stage.oak.0)
+    .fetch_all(tx.conn())
+    .await
+    .expect("a count");
+    assert_eq!(logged, [(1, 155)], "ten sets of 15 and 16 in turn are 155 reps, once");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_coach_finds_the_flag_in_the_week_and_decides() {
+    Stage::new().await.run("review.mjs", &[]);
+}
+
+/// The file is held against the log itself, counted by another query than the page's.
+#[tokio::test(flavor = "multi_thread")]
+async fn an_owner_downloads_the_month_and_it_is_what_was_logged() {
+    let stage = Stage::new().await;
+    let out = std::env::temp_dir().join(format!("leverbook-month-{}.csv", stage.gym.id));
+    stage.run("month.mjs", &[("LEVERBOOK_TEST_OUT", out.display().to_string())]);
+    let file = std::fs::read_to_string(&out).expect("the file");
+    std::fs::remove_file(&out).expect("the file");
+    let mut tx = stage.gym.enter().await;
+    let logged: Vec<(String, String)> = sqlx::query_as(
+        "select distinct a.handle, s.on_date::text from logged_sessions s
+         join athletes a on a.gym_id = s.gym_id and a.athlete_id = s.athlete_id
+         where s.gym_id = $1 and to_char(s.on_date, 'YYYY-MM') = '2026-10' order by 1, 2",
+    )
+    .bind(stage.gym.id.0)
+    .fetch_all(tx.conn())
+    .await
+    .expect("the log");
+    let mut lines = file.split("\r\n");
+    let head: Vec<&str> = lines.next().expect("a header").split(',').collect();
+    let mut downloaded: Vec<(String, String)> = lines
+        .map(|line| line.split(',').collect::<Vec<_>>())
+        .filter(|cells| cells.len() == head.len() && !cells[0].is_empty())
+        .flat_map(|cells| {
+            let came = cells.iter().zip(&head).skip(2).take(head.len() - 3);
+            came.filter(|(cell, _)| **cell == "1")
+                .map(|(_, day)| (cells[0].to_owned(), (*day).to_owned()))
+                .collect::<Vec<_>>()
+        })
+        .collect();
+    downloaded.sort();
+    assert!(logged.len() > 100, "an October with nobody proves nothing");
+    assert_eq!(downloaded, logged);
+}
+
+/// Every page that there is, as everybody who may see it.
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_is_within_reach_of_everybody() {
+    let stage = Stage::new().await;
+    let pages = crate::routes::pages(&stage.gym, stage.people()).await;
+    stage.run("pages.mjs", &[("LEVERBOOK_TEST_PAGES", pages)]);
+}
+
+impl Stage {
+    fn people(&self) -> [(&'static str, &Person); 3] {
+        todo!()
+    }
+}
