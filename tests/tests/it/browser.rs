@@ -1,5 +1,6 @@
 //! Journeys in a real browser, against a real server with the invented gym behind it.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -9,9 +10,13 @@ use leverbook_domain::policy::Policy;
 use leverbook_domain::units::Seconds;
 use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::people::{self, Role};
-use leverbook_store::{athletes, flags, rack};
+use leverbook_store::sign_ins::TokenHash;
+use leverbook_store::{athletes, flags, invitations, rack};
 use leverbook_tests::demo_gym::COACHES;
-use leverbook_tests::{NOW, PASSWORD, Person, TestGym, new_id};
+use leverbook_tests::{NOW, PASSWORD, TestGym, new_id};
+use leverbook_web::routes::{self, Who};
+use leverbook_web::tokens;
+use time::Duration;
 use time::macros::date;
 
 use crate::demo::demo_gym;
@@ -29,13 +34,23 @@ struct Stage {
 impl Stage {
     async fn new() -> Self {
         let gym = demo_gym().await;
-        let account = gym.person("Bruno Ashgrove", ATHLETE, &[Role::Athlete]).await;
+        let account = gym
+            .person("Bruno Ashgrove", ATHLETE, &[Role::Athlete])
+            .await;
         let coach = {
             let mut tx = gym.enter().await;
             let people = people::list(&mut tx).await.expect("people");
-            people.into_iter().find(|person| person.email == COACHES[0]).expect("a coach").id
+            people
+                .into_iter()
+                .find(|person| person.email == COACHES[0])
+                .expect("a coach")
+                .id
         };
-        let mut tx = gym.store.enter(gym.id, coach).await.expect("the door opens");
+        let mut tx = gym
+            .store
+            .enter(gym.id, coach)
+            .await
+            .expect("the door opens");
         let bruno = athletes::all(&mut tx)
             .await
             .expect("athletes")
@@ -43,9 +58,15 @@ impl Stage {
             .find(|athlete| athlete.handle.as_str() == "bruno")
             .expect("Bruno")
             .id;
-        athletes::give_account(&mut tx, bruno, account.id).await.expect("an account");
+        athletes::give_account(&mut tx, bruno, account.id)
+            .await
+            .expect("an account");
         let loadings = rack::loadings(&mut tx).await.expect("the rack");
-        let oak = loadings.iter().find(|loading| loading.name.as_str() == "Oak 6").expect("Oak 6").id;
+        let oak = loadings
+            .iter()
+            .find(|loading| loading.name.as_str() == "Oak 6")
+            .expect("Oak 6")
+            .id;
         let movements = rack::movements(&mut tx).await.expect("movements");
         let circle = movements
             .iter()
@@ -53,7 +74,9 @@ impl Stage {
             .expect("a movement")
             .id;
         assign(&mut tx, bruno, circle, oak).await;
-        flags::reassess(&mut tx, bruno, NOW.date()).await.expect("flags");
+        flags::reassess(&mut tx, bruno, NOW.date())
+            .await
+            .expect("flags");
         tx.commit().await.expect("a plan");
         Self { gym, bruno, oak }
     }
@@ -63,7 +86,7 @@ impl Stage {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("browser");
         let output = Command::new("node")
             .arg(folder.join(journey))
-            .env("LEVERBOOK_TEST_URL", self.gym.address())
+            .env("LEVERBOOK_TEST_URL", self.gym.origin())
             .env("LEVERBOOK_TEST_GYM", self.gym.id.to_string())
             .env("LEVERBOOK_TEST_PASSWORD", PASSWORD)
             .env("LEVERBOOK_TEST_PICTURES", pictures())
@@ -108,7 +131,11 @@ async fn assign(
     };
     let policy = Policy::default();
     let draft = BlockDraft::new(wish, &policy, NOW.date()).expect("a block");
-    let swung = Swung { movement_name: "inside circle", loading, club_name: "Oak 6" };
+    let swung = Swung {
+        movement_name: "inside circle",
+        loading,
+        club_name: "Oak 6",
+    };
     let planned = preview(&draft, &policy, swung);
     let block = NewBlock {
         block: new_id(),
@@ -118,8 +145,13 @@ async fn assign(
         objections: Vec::new(),
         overruled_because: None,
     };
-    let assignment = Assignment { draft, blocks: vec![block] };
-    blocks::assign(tx, &assignment, NOW).await.expect("an assignment");
+    let assignment = Assignment {
+        draft,
+        blocks: vec![block],
+    };
+    blocks::assign(tx, &assignment, NOW)
+        .await
+        .expect("an assignment");
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -136,7 +168,11 @@ async fn a_coach_assigns_a_block_to_three_and_sees_the_objection() {
     .fetch_all(tx.conn())
     .await
     .expect("a count");
-    assert_eq!(planned, [(3, 24)], "three athletes, two days a week, four weeks");
+    assert_eq!(
+        planned,
+        [(3, 24)],
+        "three athletes, two days a week, four weeks"
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -156,7 +192,11 @@ async fn an_athlete_logs_todays_session_on_a_phone() {
     .fetch_all(tx.conn())
     .await
     .expect("a count");
-    assert_eq!(logged, [(1, 155)], "ten sets of 15 and 16 in turn are 155 reps, once");
+    assert_eq!(
+        logged,
+        [(1, 155)],
+        "ten sets of 15 and 16 in turn are 155 reps, once"
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -169,7 +209,10 @@ async fn a_coach_finds_the_flag_in_the_week_and_decides() {
 async fn an_owner_downloads_the_month_and_it_is_what_was_logged() {
     let stage = Stage::new().await;
     let out = std::env::temp_dir().join(format!("leverbook-month-{}.csv", stage.gym.id));
-    stage.run("month.mjs", &[("LEVERBOOK_TEST_OUT", out.display().to_string())]);
+    stage.run(
+        "month.mjs",
+        &[("LEVERBOOK_TEST_OUT", out.display().to_string())],
+    );
     let file = std::fs::read_to_string(&out).expect("the file");
     std::fs::remove_file(&out).expect("the file");
     let mut tx = stage.gym.enter().await;
@@ -199,16 +242,117 @@ async fn an_owner_downloads_the_month_and_it_is_what_was_logged() {
     assert_eq!(downloaded, logged);
 }
 
-/// Every page that there is, as everybody who may see it.
+/// Every page that there is, as everybody who may see it: axe, light and dark, 360 px.
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_is_within_reach_of_everybody() {
     let stage = Stage::new().await;
-    let pages = crate::routes::pages(&stage.gym, stage.people()).await;
-    stage.run("pages.mjs", &[("LEVERBOOK_TEST_PAGES", pages)]);
+    let pages = stage.pages().await;
+    assert!(pages.len() > 20, "{pages:?}");
+    stage.run(
+        "pages.mjs",
+        &[("LEVERBOOK_TEST_PAGES", serde_json::json!(pages).to_string())],
+    );
 }
 
 impl Stage {
-    fn people(&self) -> [(&'static str, &Person); 3] {
-        todo!()
+    /// Every page of the table of routes, once for each role that may see it, with addresses that
+    /// lead somewhere. Downloads are no pages.
+    async fn pages(&self) -> Vec<serde_json::Value> {
+        let examples = self.examples().await;
+        let callers = [
+            (Role::Coach, COACHES[0]),
+            (Role::Athlete, ATHLETE),
+            (Role::Owner, self.gym.owner.email.as_str()),
+        ];
+        let mut pages = Vec::new();
+        for route in routes::table() {
+            if route.method != "GET"
+                || route.path.ends_with(".csv")
+                || route.path.contains("{name}")
+            {
+                continue;
+            }
+            let mut path = filled(route.path, &examples);
+            if route.path.ends_with("/review") {
+                // The week that the invented logs end in.
+                path += "?week=2026-W47";
+            }
+            let name = route
+                .path
+                .trim_matches('/')
+                .replace("g/{gym}", "gym")
+                .replace(['/', '{', '}'], "-");
+            let who: Vec<Option<(Role, &str)>> = match route.who {
+                Who::Anyone => vec![None],
+                Who::SignedIn => vec![Some(callers[0])],
+                Who::Gym(roles) => callers
+                    .into_iter()
+                    .filter(|(role, _)| roles.contains(role))
+                    .map(Some)
+                    .collect(),
+            };
+            for caller in who {
+                let role = caller.map_or("anybody", |(role, _)| role.word());
+                pages.push(serde_json::json!({
+                    "who": caller.map(|(_, email)| email),
+                    "name": format!("{role}-{name}"),
+                    "path": path,
+                }));
+            }
+        }
+        pages
     }
+
+    /// Something of Bruno's, or of the gym's, for every parameter that a route may have.
+    async fn examples(&self) -> BTreeMap<&'static str, String> {
+        let token = tokens::new();
+        let mut tx = self.gym.enter().await;
+        let hash = TokenHash::of(&token);
+        invitations::create(
+            &mut tx,
+            hash,
+            Role::Coach,
+            None,
+            NOW,
+            NOW + Duration::days(1),
+        )
+        .await
+        .expect("an invitation");
+        let mut examples = BTreeMap::from([
+            ("gym", self.gym.id.to_string()),
+            ("athlete", self.bruno.to_string()),
+            ("loading", self.oak.to_string()),
+            ("token", token),
+        ]);
+        for (name, sql) in [
+            ("club", "select club_id from loadings where gym_id = $1 and name = 'Oak 6'"),
+            ("movement", "select movement_id from movements where gym_id = $1 and name = 'pullover'"),
+            ("person", "select person_id from people where gym_id = $1 order by name limit 1"),
+            ("block", "select block_id from blocks where gym_id = $1 limit 1"),
+            ("planned", "select planned_id from planned_sessions where gym_id = $1 order by planned_id limit 1"),
+            (
+                "session",
+                "select session_id from logged_sessions s join athletes a using (gym_id, athlete_id)
+                 where s.gym_id = $1 and a.handle = 'bruno' order by on_date desc limit 1",
+            ),
+        ] {
+            let id: uuid::Uuid = sqlx::query_scalar(sql)
+                .bind(self.gym.id.0)
+                .fetch_one(tx.conn())
+                .await
+                .expect(name);
+            examples.insert(name, id.to_string());
+        }
+        tx.commit().await.expect("an invitation");
+        examples
+    }
+}
+
+/// A route's address with every parameter filled in.
+fn filled(path: &str, examples: &BTreeMap<&str, String>) -> String {
+    examples
+        .iter()
+        .fold(path.to_owned(), |path, (name, value)| {
+            path.replace(&format!("{{{name}}}"), value)
+        })
 }
