@@ -16,8 +16,10 @@ await withBrowser(async (browser) => {
   hold(today.includes("Oak 6"), `no club on today's page: ${today}`);
   await picture(page, "journey-log-today");
   await page.getByRole("link", { name: "Log this session" }).tap();
+  await page.waitForURL((url) => url.pathname.endsWith("/log/new"));
   await fits(page, "the log form");
   const counts = page.getByLabel(/^Set \d+, count$/);
+  await counts.first().waitFor();
   const sets = await counts.count();
   hold(sets === 10, `five sets a side are ten rows, not ${sets}`);
   for (let at = 0; at < sets; at += 1) {
