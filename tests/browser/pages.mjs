@@ -1,11 +1,14 @@
 // Every page as every role: axe finds nothing, light and dark; nothing scrolls sideways at 360 px;
-// a picture of each at 360, 768 and 1280 px.
+// on request, a picture of each at 360, 768 and 1280 px.
 
 import { readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
 import { base, fits, hold, openWindow, picture, signIn, withBrowser } from "./browser.mjs";
 
 const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+/** Pictures of every page take a minute: LEVERBOOK_PICTURES=1 keeps them in target/pictures. */
+const keepPictures = Boolean(process.env.LEVERBOOK_PICTURES);
 
 /** [{ who: email or null, name, path }], made by the test from the table of routes. */
 const pages = JSON.parse(process.env.LEVERBOOK_TEST_PAGES);
@@ -14,7 +17,7 @@ const found = [];
 
 async function violations(page) {
   // Run outside the page's own policy for scripts: the text is handed to the debugger.
-  await page.evaluate(axe);
+  if (!(await page.evaluate(() => "axe" in globalThis))) await page.evaluate(axe);
   const result = await page.evaluate(() =>
     globalThis.axe.run(document, {
       runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
@@ -38,9 +41,10 @@ await withBrowser(async (browser) => {
       });
       if (who) await signIn(page, who);
       for (const { name, path } of pages.filter((page) => page.who === who)) {
+        await page.setViewportSize({ width: 360, height: 800 });
+        const answer = await page.goto(base + path);
         for (const width of [360, 768, 1280]) {
           await page.setViewportSize({ width, height: 800 });
-          const answer = await page.goto(base + path);
           const where = `${path} (${who ?? "signed out"}, ${colorScheme}, ${width} px)`;
           hold(answer.status() < 400, `${where} answered ${answer.status()}`);
           try {
@@ -48,7 +52,7 @@ await withBrowser(async (browser) => {
           } catch (error) {
             found.push(error.message);
           }
-          await picture(page, `${name}-${width}-${colorScheme}`);
+          if (keepPictures) await picture(page, `${name}-${width}-${colorScheme}`);
           // The layout differs between a phone and a desk, so both are read.
           if (width !== 768) {
             found.push(...(await violations(page)).map((sentence) => `${where}: ${sentence}`));

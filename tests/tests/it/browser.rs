@@ -171,7 +171,11 @@ async fn a_coach_assigns_a_block_to_three_and_sees_the_objection() {
     .await
     .expect("a count");
     // Only Abena has worked the movement, so only for her there is a step to object to.
-    assert_eq!(planned, (3, 24, 1), "three athletes, two days a week, four weeks");
+    assert_eq!(
+        planned,
+        (3, 24, 1),
+        "three athletes, two days a week, four weeks"
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -330,6 +334,11 @@ impl Stage {
             ("block", "select block_id from blocks where gym_id = $1 limit 1"),
             ("planned", "select planned_id from planned_sessions where gym_id = $1 order by planned_id limit 1"),
             (
+                "flag",
+                "select flag_id from flags f join athletes a using (gym_id, athlete_id)
+                 where f.gym_id = $1 and a.handle = 'bruno' order by since desc, flag_id limit 1",
+            ),
+            (
                 "session",
                 "select session_id from logged_sessions s join athletes a using (gym_id, athlete_id)
                  where s.gym_id = $1 and a.handle = 'bruno' order by on_date desc limit 1",
@@ -349,9 +358,11 @@ impl Stage {
 
 /// A route's address with every parameter filled in.
 fn filled(path: &str, examples: &BTreeMap<&str, String>) -> String {
-    examples
+    let address = examples
         .iter()
         .fold(path.to_owned(), |path, (name, value)| {
             path.replace(&format!("{{{name}}}"), value)
-        })
+        });
+    assert!(!address.contains('{'), "no example for {address}");
+    address
 }
