@@ -15,7 +15,7 @@ await withBrowser(async (browser) => {
   const line = page.getByRole("article", { name: "Kaveh Rushton" });
   const text = await line.innerText();
   hold(text.includes("T5"), `no plateau in ${text}`);
-  await line.getByText("Why", { exact: true }).first().click();
+  await line.getByText("Why, and where the work stands").click();
   await picture(page, "journey-review-open");
   await line.getByText("Change it, or write a note").click();
   await line.getByLabel("Instead").selectOption({ label: "Step back a club" });

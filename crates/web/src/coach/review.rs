@@ -60,6 +60,8 @@ pub(crate) struct ReviewPage {
 struct Group {
     id: &'static str,
     title: &'static str,
+    /// Nothing to look at: a line each, the rest folded.
+    is_quiet: bool,
     lines: Vec<Line>,
 }
 
@@ -71,7 +73,10 @@ struct Line {
     paused: bool,
     sessions: String,
     progress: Vec<String>,
+    /// Flags that want a look.
     flags: Vec<FlagLine>,
+    /// Notes: shown, not pushed.
+    notes: Vec<FlagLine>,
     proposals: Vec<ProposalLine>,
     decision: Option<DecisionLine>,
     decision_id: DecisionId,
@@ -81,6 +86,7 @@ struct Line {
 /// A flag in plain words.
 #[derive(Debug)]
 struct FlagLine {
+    id: String,
     word: &'static str,
     sentence: String,
     rule: &'static str,
@@ -195,17 +201,18 @@ fn need_of(week: &AthleteWeek, today: Date) -> Need {
 impl Group {
     /// One for each [`Need`], in its order.
     fn all() -> [Self; 5] {
-        let group = |id, title| Self {
+        let group = |id, title, is_quiet| Self {
             id,
             title,
+            is_quiet,
             lines: Vec::new(),
         };
         [
-            group("stopped", "Work waits for you"),
-            group("look", "To look at"),
-            group("step", "A step is due"),
-            group("steady", "Steady"),
-            group("decided", "Decided"),
+            group("stopped", "Work waits for you", false),
+            group("look", "To look at", false),
+            group("step", "A step is due", false),
+            group("steady", "Steady", true),
+            group("decided", "Decided", true),
         ]
     }
 }
@@ -218,6 +225,11 @@ impl Line {
         app: &App,
         typed: Option<Form>,
     ) -> Self {
+        let (flags, notes) = week
+            .flags
+            .iter()
+            .map(|flag| FlagLine::new(flag, names, visit.today))
+            .partition(|flag: &FlagLine| flag.word != Severity::Note.word());
         let decision = week
             .decision
             .map(|decision| DecisionLine::new(decision, names));
@@ -231,11 +243,8 @@ impl Line {
                 .iter()
                 .map(|work| progress_words(work, names))
                 .collect(),
-            flags: week
-                .flags
-                .iter()
-                .map(|flag| FlagLine::new(flag, names, visit.today))
-                .collect(),
+            flags,
+            notes,
             proposals: week
                 .proposals
                 .iter()
@@ -252,6 +261,7 @@ impl FlagLine {
     fn new(kept: &KeptFlag, names: &GymNames, today: Date) -> Self {
         use leverbook_store::flags::Life;
         Self {
+            id: kept.id.to_string(),
             word: kept.flag.severity.word(),
             sentence: words::sentence(&kept.flag, names),
             rule: kept.flag.rule.id(),
