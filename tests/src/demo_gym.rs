@@ -716,7 +716,7 @@ pub const PEOPLE: &[Person] = &[
             LadderWeek { club: 1, sets: 10 },
         ],
         &["V2"],
-        None,
+        Some("hold"),
     ),
     // Kept ten sets across a step.
     person(
@@ -738,7 +738,7 @@ pub const PEOPLE: &[Person] = &[
             LadderWeek { club: 2, sets: 10 },
         ],
         &["W4"],
-        None,
+        Some("hold"),
     ),
     // Hurts: once badly, twice a little at one place.
     person(

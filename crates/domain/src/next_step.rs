@@ -7,7 +7,8 @@
 //!    lighter (A1);
 //! 3. pain stays at one place: hold (L4);
 //! 4. a step or a stage was taken that the rules object to: step back to what was earned (O1 to O3, W1
-//!    to W5), begin the ladder again at 5 sets (V4), or hold (V1, V2, V5, V6);
+//!    to W5), begin the ladder again at 5 sets (V4), or hold (V1, V2, V5, V6), for a week or four
+//!    also after sets that came too soon were done in full (V2, V4);
 //! 5. a side is favoured: hold (B2);
 //! 6. effort climbs, or density falls or has stopped climbing: a light week; if a light week has not
 //!    helped, hold until the coach has looked (L3, T6, T5);
@@ -641,9 +642,12 @@ impl<'a> Book<'a> {
                     .until(format!("a session of {start} sets")),
             );
         }
-        let flag = [Rule::V1, Rule::V2, Rule::V5, Rule::V6]
+        let standing = [Rule::V1, Rule::V2, Rule::V5, Rule::V6]
             .into_iter()
-            .find_map(|rule| self.stands_here(rule, present))?;
+            .find_map(|rule| self.stands_here(rule, present));
+        let Some(flag) = standing else {
+            return self.rushed(present);
+        };
         let (min, max) = (self.policy.ladder_reps_min, self.policy.ladder_reps_max);
         let text = match (flag.rule, &flag.evidence) {
             (
@@ -669,6 +673,38 @@ impl<'a> Book<'a> {
         Some(
             Proposal::new(present, Step::Hold, flag.rule, text)
                 .until("a session that keeps to the ladder"),
+        )
+    }
+
+    /// V2, V4: sets that came too soon do not earn a step, though they were done in full. Ours: a
+    /// week goes by after sets were rushed, four after a ladder did not begin again.
+    fn rushed(&self, present: &Present<'_>) -> Option<Proposal> {
+        let lately = |episode: &&Episode| {
+            let flag = &episode.flag;
+            let days = match flag.rule {
+                Rule::V2 => 7,
+                Rule::V4 => i64::from(self.policy.left_after_days),
+                _ => return false,
+            };
+            let subject = &flag.subject;
+            subject.movement == Some(present.movement)
+                && subject.hands == Some(present.hands)
+                && subject.loading == Some(present.loading)
+                && (self.today - flag.since).whole_days() < days
+        };
+        let episode = self.episodes.iter().filter(lately).next_back()?;
+        let Evidence::Ladder {
+            sets,
+            allowed_sets: Some(allowed),
+            ..
+        } = &episode.flag.evidence
+        else {
+            return None;
+        };
+        let text = format!("{sets} sets came too soon; {allowed} were in order. Add nothing.");
+        Some(
+            Proposal::new(present, Step::Hold, episode.flag.rule, text)
+                .until("time at this work, without adding"),
         )
     }
 
