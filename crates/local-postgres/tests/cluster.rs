@@ -4,16 +4,13 @@
 use std::fs;
 use std::io::{BufRead, BufReader};
 use std::os::unix::fs::MetadataExt;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use leverbook_local_postgres::{Cluster, Connection, Error, Origin, Role};
 use rustix::process::{Pid, Signal, geteuid, getpgid, kill_process};
-
-/// Where the holder process is told what to hold.
-const HOLD: &str = "LEVERBOOK_TEST_HOLD";
 
 /// A folder that is gone after the test.
 struct Scratch(PathBuf);
@@ -110,14 +107,15 @@ struct Holder(Child);
 impl Holder {
     /// Starts it, and gives the number of its postgres and a folder of the cluster as well.
     fn start(hold: &str) -> (Self, Pid, PathBuf) {
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args([
-                "--exact",
-                "holds_a_cluster_for_another_test",
-                "--ignored",
-                "--nocapture",
-            ])
-            .env(HOLD, hold)
+        // Cargo builds the examples beside the folder of the tests.
+        let tests = std::env::current_exe().unwrap();
+        let program = tests
+            .parent()
+            .unwrap()
+            .with_file_name("examples")
+            .join("hold");
+        let mut child = Command::new(program)
+            .arg(hold)
             .stdout(Stdio::piped())
             .spawn()
             .unwrap();
@@ -139,25 +137,6 @@ impl Holder {
         self.0.kill().unwrap();
         self.0.wait().unwrap();
     }
-}
-
-#[test]
-#[ignore = "another test runs this as a process of its own, to kill it"]
-fn holds_a_cluster_for_another_test() {
-    let hold = std::env::var(HOLD).unwrap();
-    // Opened in a thread that ends: what belongs to the process must not end with the thread.
-    let cluster = std::thread::spawn(move || match hold.as_str() {
-        "disposable" => Cluster::disposable().unwrap(),
-        data => Cluster::open(Path::new(data)).unwrap(),
-    })
-    .join()
-    .unwrap();
-    let pid = cluster.process().unwrap().unwrap();
-    println!(
-        "holding {pid} {}",
-        cluster.connection(Role::Admin).socket_folder().display()
-    );
-    sleep(Duration::from_secs(60));
 }
 
 #[test]
