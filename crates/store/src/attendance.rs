@@ -35,6 +35,12 @@ impl CalendarMonth {
         self.first
     }
 
+    /// As a person reads it: "November 2026".
+    #[must_use]
+    pub fn words(self) -> String {
+        format!("{} {}", self.first.month(), self.first.year())
+    }
+
     /// Its last day.
     #[must_use]
     pub fn last(self) -> Date {

@@ -31,8 +31,6 @@ pub enum Nav {
     Attendance,
     /// Who has which role.
     People,
-    /// A link for somebody to join.
-    Invite,
     /// The gym's name and zone.
     Gym,
     /// Every rule, explained.
@@ -44,7 +42,7 @@ pub enum Nav {
 }
 
 /// The rooms of a gym: where, its word, and who may enter.
-const ROOMS: [(Nav, &str, &str, &[Role]); 14] = [
+const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
     (Nav::Review, "review", "Week", &[Role::Coach]),
     (Nav::Roster, "roster", "Roster", &[Role::Coach]),
     (Nav::Assign, "assign", "Assign", &[Role::Coach]),
@@ -59,8 +57,7 @@ const ROOMS: [(Nav, &str, &str, &[Role]); 14] = [
         &[Role::Coach, Role::Owner],
     ),
     (Nav::Files, "files", "Files", &[Role::Coach]),
-    (Nav::Attendance, "attendance", "Attendance", &[Role::Owner]),
-    (Nav::Invite, "people/invite", "Invite", &[Role::Coach]),
+    (Nav::Attendance, "attendance", "Attendance", &[Role::Coach, Role::Owner]),
     (Nav::People, "people", "People", &[Role::Owner]),
     (Nav::Gym, "gym", "Gym", &[Role::Owner]),
     (Nav::Rules, "rules", "Rules", &Role::ALL),

@@ -7,7 +7,7 @@ use leverbook_store::attendance::{self, Attendance, CalendarMonth};
 use leverbook_store::exchange::attendance_csv;
 use leverbook_store::people::Role;
 use serde::Deserialize;
-use time::Date;
+use time::{Date, Weekday};
 use time::macros::format_description;
 
 use crate::App;
@@ -43,6 +43,8 @@ pub(crate) struct AttendancePage {
 struct DayHead {
     number: u8,
     long: String,
+    /// A Monday: a line is drawn before it.
+    starts_week: bool,
     count: usize,
 }
 
@@ -117,6 +119,7 @@ impl AttendancePage {
             .into_iter()
             .map(|(day, count)| DayHead {
                 number: day.day(),
+                starts_week: day.weekday() == Weekday::Monday,
                 long: day.format(long).unwrap_or_else(|_| day.to_string()),
                 count,
             })
@@ -133,10 +136,9 @@ impl AttendancePage {
                 count: person.days.len(),
             })
             .collect();
-        let first = month.first();
         Self {
             frame,
-            title: format!("{} {}", first.month(), first.year()),
+            title: month.words(),
             month,
             before: month.before(),
             after: month.after(),

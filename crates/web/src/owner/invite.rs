@@ -1,7 +1,7 @@
 //! Inviting somebody: a link that works once, as text and as a QR code.
 
 use askama::Template;
-use axum::extract::State;
+use axum::extract::{Query, State};
 use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Response};
 use leverbook_domain::id::AthleteId;
@@ -9,6 +9,7 @@ use leverbook_store::people::Role;
 use leverbook_store::sign_ins::TokenHash;
 use leverbook_store::{StoreError, athletes, invitations};
 use qrcode::{Color, QrCode};
+use serde::Deserialize;
 
 use crate::account::own::instant;
 use crate::error::PageError;
@@ -77,6 +78,21 @@ fn roles(visit: &Visit) -> Vec<Role> {
     }
 }
 
+/// Where inviting belongs: an owner comes from the people, a coach from the roster.
+fn room(visit: &Visit) -> Nav {
+    if visit.roles.has(Role::Owner) {
+        Nav::People
+    } else {
+        Nav::Roster
+    }
+}
+
+/// Whom the invitation is for, where the page that led here said so.
+#[derive(Debug, Deserialize)]
+pub(crate) struct Asked {
+    athlete: Option<String>,
+}
+
 async fn page(app: &App, visit: &Visit, form: Form) -> Result<InvitePage, PageError> {
     let mut tx = visit.enter(app).await?;
     let mut choices = vec![Choice::new(NEW, "Somebody who is not in the book yet")];
@@ -93,7 +109,7 @@ async fn page(app: &App, visit: &Visit, form: Form) -> Result<InvitePage, PageEr
         Role::Owner => "Owner: attendance and people, no health data",
     };
     Ok(InvitePage {
-        frame: visit.frame("Invite somebody", Nav::Invite),
+        frame: visit.frame("Invite somebody", room(visit)),
         form,
         roles: roles(visit)
             .iter()
@@ -103,8 +119,13 @@ async fn page(app: &App, visit: &Visit, form: Form) -> Result<InvitePage, PageEr
     })
 }
 
-pub(crate) async fn show(State(app): State<App>, visit: Visit) -> Result<Response, PageError> {
-    let form = Form::with([("role", Role::Athlete.word()), ("athlete", NEW)]);
+pub(crate) async fn show(
+    State(app): State<App>,
+    visit: Visit,
+    Query(asked): Query<Asked>,
+) -> Result<Response, PageError> {
+    let athlete = asked.athlete.unwrap_or_else(|| NEW.to_owned());
+    let form = Form::with([("role", Role::Athlete.word().to_owned()), ("athlete", athlete)]);
     Ok(Page(page(&app, &visit, form).await?).into_response())
 }
 
@@ -143,7 +164,7 @@ pub(crate) async fn invite(
     let link = format!("{}/invitation/{}/{token}", host(&app, &headers), visit.gym);
     // Not sent on to another page: the token is not stored, so it can only be shown now.
     Ok(Page(InvitedPage {
-        frame: visit.frame("The invitation", Nav::Invite),
+        frame: visit.frame("The invitation", room(&visit)),
         code: Code::of(&link)?,
         link,
         role,

@@ -356,6 +356,8 @@ fn shown(value: f64, plus_minus: f64, one: f64, unit: &str) -> String {
 pub(super) struct Step {
     /// "+27 %".
     pub(super) text: String,
+    /// What the loading before is called.
+    pub(super) from: String,
     /// "by static moment".
     pub(super) basis: &'static str,
     /// Over the gym's limit.
@@ -398,6 +400,7 @@ impl Step {
         inputs.push(("limit".to_owned(), format!("{} %", plain(limit_percent, 1))));
         Self {
             text: format!("{:+.0} %", step.fraction * 100.0),
+            from: from.0.to_owned(),
             basis: step.basis.words(),
             over: step.is_over(limit_percent / 100.0),
             origin: Origin {

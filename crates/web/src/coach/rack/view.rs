@@ -1,12 +1,14 @@
 //! The rack in the order of its static moments, with the steps between neighbours and what would
 //! close those that are too wide (M5).
 
+use std::collections::BTreeSet;
+
 use leverbook_domain::club::rack::{
     self as order, Closing, Gap, OwnedPlate, Sleeve, gaps, plate_loadings, sorted,
 };
 use leverbook_domain::club::{ClubMeasure, Mechanics, Plate, step_size};
 use leverbook_domain::id::{AthleteId, ClubId, LoadingId};
-use leverbook_domain::units::{Length, UnitSystem};
+use leverbook_domain::units::{Length, Measured, UnitSystem};
 use leverbook_store::rack::{Club, Loading};
 
 use super::figures::{Figures, Step};
@@ -44,8 +46,9 @@ pub(super) struct RackView {
     pub(super) by_mass: Vec<RackRow>,
     /// Steps over the limit, and what closes each.
     pub(super) gaps: Vec<GapView>,
-    /// Clubs of athletes, where they are not in the rack shown.
-    pub(super) personal: Vec<ClubLink>,
+    /// Clubs of athletes, where they are not in the rack shown: by their names, then as above, each
+    /// with its step within the gym's clubs and that athlete's own.
+    pub(super) personal: Vec<RackRow>,
     /// Clubs that were taken out.
     pub(super) retired: Vec<ClubLink>,
     /// Whether anything in it has fasteners to inspect.
@@ -57,8 +60,13 @@ pub(super) struct RackRow {
     pub(super) club: ClubId,
     pub(super) name: String,
     pub(super) count: u16,
-    pub(super) personal: bool,
+    /// Whose it is, where it is not the gym's.
+    pub(super) owner: Option<String>,
     pub(super) figures: Figures,
+    /// The mass without its ±, which the club's own page has; so the length and the balance point.
+    pub(super) mass: String,
+    pub(super) length: String,
+    pub(super) balance: String,
     /// From the one before.
     pub(super) step: Option<Step>,
 }
@@ -98,61 +106,112 @@ pub(super) fn rack(
 ) -> RackView {
     let usable = stock.usable(whose);
     let order = sorted(usable.iter().map(|(_, loading)| placed(loading)).collect());
-    let find = |key: &Key| {
-        usable
-            .iter()
-            .find(|(_, loading)| *key == Key::Kept(loading.id))
-    };
-    let rows = |loadings: &[order::Loading<Key>]| -> Vec<RackRow> {
-        let found: Vec<_> = loadings
-            .iter()
-            .filter_map(|loading| find(&loading.id))
-            .collect();
-        let before = std::iter::once(None).chain(found.iter().map(Some));
-        let step = |before: Option<&&(&Club, &Loading)>, loading: &Loading| {
-            before.map(|(_, before)| {
-                let (from, to) = (before.measure.mechanics(), loading.measure.mechanics());
-                let size = step_size(from, to);
-                let names = (before.name.as_str(), loading.name.as_str());
-                Step::of((names.0, from), (names.1, to), size, limit_percent, units)
-            })
-        };
-        found
-            .iter()
-            .zip(before)
-            .map(|((club, loading), before)| RackRow {
-                club: club.id,
-                name: loading.name.as_str().to_owned(),
-                count: club.details.count,
-                personal: club.details.owner.is_some(),
-                figures: Figures::of(&loading.measure, units),
-                step: step(before, loading),
-            })
-            .collect()
-    };
-    let mut by_mass = order.unplaced.clone();
-    by_mass.sort_by_key(|loading| loading.mechanics.mass.value());
+    let shown = |loadings: &[order::Loading<Key>]| rows(&usable, loadings, limit_percent, units);
+    let by_mass = lightest_first(order.unplaced.clone());
     let wide = gaps(
         &order,
         &made_from_plates(&usable, units),
         limit_percent / 100.0,
     );
     RackView {
-        by_moment: rows(&order.by_moment),
-        by_mass: rows(&by_mass),
+        by_moment: shown(&order.by_moment),
+        by_mass: shown(&by_mass),
         gaps: wide
             .iter()
             .map(|gap| gap_view(gap, &usable, units))
             .collect(),
-        personal: links(stock, |club| {
-            with_others
-                && club.retired_at.is_none()
-                && club.details.owner.is_some()
-                && club.details.owner != whose
-        }),
+        personal: if with_others {
+            personal(stock, whose, limit_percent, units)
+        } else {
+            Vec::new()
+        },
         retired: links(stock, |club| with_others && club.retired_at.is_some()),
         loadable: usable.iter().any(|(club, _)| club.details.loadable),
     }
+}
+
+/// Rows for loadings in their order, each with the step from the one before.
+fn rows(
+    usable: &[(&Club, &Loading)],
+    loadings: &[order::Loading<Key>],
+    limit_percent: f64,
+    units: UnitSystem,
+) -> Vec<RackRow> {
+    let found: Vec<_> = loadings
+        .iter()
+        .filter_map(|placed| {
+            usable
+                .iter()
+                .find(|(_, loading)| placed.id == Key::Kept(loading.id))
+        })
+        .collect();
+    let before = std::iter::once(None).chain(found.iter().map(Some));
+    found
+        .iter()
+        .zip(before)
+        .map(|((club, loading), before)| {
+            let to = loading.measure.mechanics();
+            let step = before.map(|(_, before)| {
+                let from = before.measure.mechanics();
+                Step::of(
+                    (before.name.as_str(), from),
+                    (loading.name.as_str(), to),
+                    step_size(from, to),
+                    limit_percent,
+                    units,
+                )
+            });
+            let length = |known: Option<Measured<Length>>| {
+                known.map_or_else(
+                    || "unknown".to_owned(),
+                    |known| units.format_length(known.value()),
+                )
+            };
+            RackRow {
+                club: club.id,
+                name: loading.name.as_str().to_owned(),
+                count: club.details.count,
+                owner: club.owner_name.clone(),
+                figures: Figures::of(&loading.measure, units),
+                mass: units.format_mass(to.mass.value()),
+                length: length(to.length),
+                balance: length(to.balance),
+                step,
+            }
+        })
+        .collect()
+}
+
+/// The clubs of everybody but this athlete, each athlete's placed among the gym's.
+fn personal(
+    stock: &Stock,
+    whose: Option<AthleteId>,
+    limit_percent: f64,
+    units: UnitSystem,
+) -> Vec<RackRow> {
+    let owners: BTreeSet<(Option<&str>, AthleteId)> = stock
+        .clubs
+        .iter()
+        .filter(|club| club.retired_at.is_none() && club.details.owner != whose)
+        .filter_map(|club| Some((club.owner_name.as_deref(), club.details.owner?)))
+        .collect();
+    owners
+        .into_iter()
+        .flat_map(|(_, owner)| {
+            let usable = stock.usable(Some(owner));
+            let order = sorted(usable.iter().map(|(_, loading)| placed(loading)).collect());
+            let by_mass = lightest_first(order.unplaced);
+            [order.by_moment, by_mass]
+                .map(|loadings| rows(&usable, &loadings, limit_percent, units))
+        })
+        .flatten()
+        .filter(|row| row.owner.is_some())
+        .collect()
+}
+
+fn lightest_first(mut loadings: Vec<order::Loading<Key>>) -> Vec<order::Loading<Key>> {
+    loadings.sort_by_key(|loading| loading.mechanics.mass.value());
+    loadings
 }
 
 fn placed(loading: &Loading) -> order::Loading<Key> {
