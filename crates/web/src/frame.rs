@@ -57,7 +57,12 @@ const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
         &[Role::Coach, Role::Owner],
     ),
     (Nav::Files, "files", "Files", &[Role::Coach]),
-    (Nav::Attendance, "attendance", "Attendance", &[Role::Coach, Role::Owner]),
+    (
+        Nav::Attendance,
+        "attendance",
+        "Attendance",
+        &[Role::Coach, Role::Owner],
+    ),
     (Nav::People, "people", "People", &[Role::Owner]),
     (Nav::Gym, "gym", "Gym", &[Role::Owner]),
     (Nav::Rules, "rules", "Rules", &Role::ALL),

@@ -7,8 +7,8 @@ use leverbook_store::attendance::{self, Attendance, CalendarMonth};
 use leverbook_store::exchange::attendance_csv;
 use leverbook_store::people::Role;
 use serde::Deserialize;
-use time::{Date, Weekday};
 use time::macros::format_description;
+use time::{Date, Weekday};
 
 use crate::App;
 use crate::error::PageError;

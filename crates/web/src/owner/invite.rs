@@ -125,7 +125,10 @@ pub(crate) async fn show(
     Query(asked): Query<Asked>,
 ) -> Result<Response, PageError> {
     let athlete = asked.athlete.unwrap_or_else(|| NEW.to_owned());
-    let form = Form::with([("role", Role::Athlete.word().to_owned()), ("athlete", athlete)]);
+    let form = Form::with([
+        ("role", Role::Athlete.word().to_owned()),
+        ("athlete", athlete),
+    ]);
     Ok(Page(page(&app, &visit, form).await?).into_response())
 }
 
