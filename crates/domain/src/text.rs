@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum TextError {
     /// Nothing but white space.
-    #[error("needs a name")]
+    #[error("is needed")]
     Empty,
     /// Longer than it may be.
     #[error("may have at most {most} characters; this has {characters}")]

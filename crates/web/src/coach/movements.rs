@@ -74,6 +74,11 @@ impl MovementPage {
     }
 }
 
+/// Pages begin a movement's name with a capital, so that two that differ by case look the same.
+fn same_word(one: &Movement, other: &MovementDetails) -> bool {
+    one.details.name.as_str().to_lowercase() == other.name.as_str().to_lowercase()
+}
+
 /// An empty form.
 pub(crate) async fn add_form(visit: Visit) -> Page<MovementPage> {
     Page(MovementPage::new(&visit, Form::default(), None))
@@ -88,6 +93,12 @@ pub(crate) async fn add(
     let mut errors = FieldErrors::new();
     if let Some(details) = read(&posted, &mut errors) {
         let mut tx = visit.enter(&app).await?;
+        let known = rack::movements(&mut tx).await?;
+        if known.iter().any(|one| same_word(one, &details)) {
+            errors.add("name", NAME_TAKEN[0].2);
+            let form = Form::again(&posted, errors);
+            return Ok(Page::unprocessable(MovementPage::new(&visit, form, None)));
+        }
         match rack::add_movement(&mut tx, app.new_id(), &details).await {
             Ok(()) => {
                 tx.commit().await?;

@@ -7,7 +7,7 @@ use time::Duration;
 
 use super::Book;
 use super::work::capitalised;
-use crate::chart::{self, SideChart, Sides, Table};
+use crate::chart::{self, SideChart, Sides, Table, day_label, short_day_label};
 
 /// The weeks drawn; the table has them all.
 const DRAWN: usize = 8;
@@ -32,7 +32,7 @@ pub(super) fn both_sides(book: &Book) -> Option<BothSidesView> {
         .rev()
         .take(DRAWN)
         .map(|(week, sides)| Sides {
-            name: week.to_string(),
+            name: format!("from {}", short_day_label(week.monday())),
             left: sides.left.into(),
             right: sides.right.into(),
         })
@@ -47,7 +47,7 @@ pub(super) fn both_sides(book: &Book) -> Option<BothSidesView> {
     if let Some(chart) = &mut chart {
         chart.table = Table {
             caption: chart.title.clone(),
-            head: ["Week", "Left", "Right", "Symmetry index"]
+            head: ["Week from", "Left", "Right", "Symmetry index"]
                 .map(str::to_owned)
                 .into(),
             rows: weeks
@@ -55,7 +55,7 @@ pub(super) fn both_sides(book: &Book) -> Option<BothSidesView> {
                 .rev()
                 .map(|(week, sides)| {
                     vec![
-                        week.to_string(),
+                        day_label(week.monday()),
                         sides.left.to_string(),
                         sides.right.to_string(),
                         index_words(*sides),

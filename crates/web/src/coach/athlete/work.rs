@@ -2,6 +2,7 @@
 
 use leverbook_domain::id::{LoadingId, MovementId};
 use leverbook_domain::progress::{self, Point, Series};
+use leverbook_domain::rules::help::help;
 use leverbook_domain::rules::words::hands_words;
 use leverbook_domain::rules::{self, Names, Rule};
 use leverbook_domain::training::{Bout, Hands, Pain};
@@ -20,6 +21,8 @@ pub(super) struct Work {
     pub(super) clubs: Table,
     /// How the figures come about, by rule.
     pub(super) rules: &'static [(&'static str, &'static str)],
+    /// The rules whose flags are marked on the drawing, and their titles.
+    pub(super) marked: Vec<(&'static str, &'static str)>,
 }
 
 /// A kind of work over all its clubs.
@@ -97,6 +100,7 @@ impl Kind {
         let (id, title) = (format!("work-{place}"), self.title(book));
         let lines: Vec<chart::Series> = clubs.iter().map(|one| self.line(book, one)).collect();
         let last = newest.points.last()?;
+        let marks = self.marks(book);
         let chart = Lines {
             id: &id,
             description: self.gist(book, newest),
@@ -113,7 +117,7 @@ impl Kind {
             from_nought: self.seconds.is_none(),
         }
         .draw_with(&Over {
-            marks: self.marks(book),
+            marks: marks.clone(),
             trend: self.trend(newest, book),
         })?;
         Some(Work {
@@ -123,6 +127,14 @@ impl Kind {
                 Some(_) => DENSITY_RULES,
                 None => LADDER_RULES,
             },
+            marked: help(&book.policy)
+                .into_iter()
+                .filter(|text| {
+                    let ids = |mark: &Mark| mark.label.split(' ').any(|id| id == text.id);
+                    marks.iter().any(ids)
+                })
+                .map(|text| (text.id, text.title))
+                .collect(),
         })
     }
 
