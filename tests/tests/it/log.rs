@@ -319,6 +319,29 @@ async fn of_two_edits_at_once_one_is_stored_and_the_other_is_kept_on_the_page() 
     assert_eq!(hall.count(SESSIONS).await, 3);
 }
 
+/// Who logs work of their own is offered what they swung last, not the first of every list.
+#[tokio::test]
+async fn work_out_of_the_plan_begins_with_what_was_swung_last() {
+    let hall = hall().await;
+    let mut athlete = hall.gym.athlete().await;
+    let heavy = hall.heavy.to_string();
+    let changed = [
+        ("work-1-club", heavy.as_str()),
+        ("work-1-set-1-seconds", "45"),
+        ("work-1-set-2-seconds", "45"),
+    ];
+    hall.logged(&mut athlete, &["11", "11"], &changed);
+    let page = athlete.get(&hall.gym.path("log/new")).expect(200);
+    assert!(
+        page.body
+            .contains(&format!("<option value=\"{heavy}\" selected>")),
+        "{}",
+        page.body
+    );
+    assert_eq!(page.field("sets").as_deref(), Some("1"));
+    assert_eq!(page.field("seconds").as_deref(), Some("45"));
+}
+
 #[tokio::test]
 async fn an_edit_is_a_new_revision_and_every_older_one_stays() {
     let hall = hall().await;

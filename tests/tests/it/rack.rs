@@ -493,6 +493,19 @@ async fn a_club_of_one_athlete_is_no_other_athletes() {
     assert!(added.location().contains(&format!("athlete={owner}")));
     let own = loadings(&gym).await[0].club;
 
+    // M1 by hand: 10 · 9.80665 · (0.463 − 0.050) = 40.501 N·m, and 11.7 kg on the same lever asks
+    // 17 % more.
+    club(&gym, "Oak", weighed(10.0, Some(463.0))).await;
+    let page = coach.get(&gym.path("rack")).expect(200);
+    let placed = page.body.split("Athletes’ own clubs").nth(1);
+    for words in ["Ansel’s own", "47.4 ±", "+17 %", "from Oak, by static moment"] {
+        assert!(
+            placed.is_some_and(|rest| rest.contains(words)),
+            "{words}: {}",
+            page.words()
+        );
+    }
+
     let mut athlete = gym.athlete().await;
     assert!(athlete.get(&gym.path("rack")).body.contains("Ansel’s own"));
     athlete
@@ -568,6 +581,7 @@ async fn a_new_gym_has_movements_and_edits_its_own() {
     for (field, typed) in [
         ("name", "".to_owned()),
         ("name", "pullover".to_owned()),
+        ("name", "PullOver".to_owned()),
         ("name", "m".repeat(1 << 20)),
         ("cues", "x".repeat(4001)),
         ("faults", "bell \u{7}".to_owned()),

@@ -486,6 +486,38 @@ async fn an_athlete_is_changed_and_what_is_wrong_changes_nothing() {
     assert_eq!(athlete(&gym, gym.athlete_id).await.notes, "Sleeps badly.");
 }
 
+#[tokio::test]
+async fn an_invitation_begun_at_an_athlete_is_for_that_athlete() {
+    let gym = TestGym::new().await;
+    let mut coach = gym.coach().await;
+    let add = gym.path("athletes/new");
+    coach.get(&add).expect(200);
+    let me = gym.coach.id.to_string();
+    for name in ["Bea Finch", "Cyril Dow"] {
+        let fields = [
+            ("name", name),
+            ("started_on", "2026-01-05"),
+            ("coach", me.as_str()),
+        ];
+        coach.post(&add, &fields).expect(303);
+    }
+    let roster = coach.get(&gym.path("roster")).expect(200);
+    let way = gym.path("people/invite?athlete=");
+    let id = roster
+        .body
+        .rsplit(&way)
+        .next()
+        .and_then(|rest| rest.split('"').next())
+        .expect("an invitation for the last of them");
+    let page = coach.get(&format!("{way}{id}")).expect(200);
+    assert!(
+        page.body
+            .contains(&format!("<option value=\"{id}\" selected>Cyril Dow")),
+        "{}",
+        page.words()
+    );
+}
+
 /// A1 (common practice): nothing counts as missed in a pause, during it and after it.
 #[tokio::test]
 async fn the_days_of_a_pause_stay_excused_when_somebody_comes_back() {

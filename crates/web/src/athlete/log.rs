@@ -50,6 +50,33 @@ pub(crate) struct Begin {
     seconds: String,
 }
 
+impl Begin {
+    /// What was swung first in a session: the likeliest work of the next.
+    fn like(done: &Done) -> Self {
+        let Some(first) = done.sets.first() else {
+            return Self::default();
+        };
+        let sets = done.sets.iter().filter(|set| {
+            set.side == first.side
+                && (set.movement, set.hands, set.loading)
+                    == (first.movement, first.hands, first.loading)
+        });
+        let (counted, seconds) = match first.work {
+            Work::Interval { seconds, .. } => ("time", seconds.get().to_string()),
+            Work::Straight { .. } => ("reps", String::new()),
+        };
+        Self {
+            planned: String::new(),
+            movement: first.movement.to_string(),
+            hands: first.hands.word().to_owned(),
+            club: first.loading.to_string(),
+            counted: counted.to_owned(),
+            sets: sets.count().to_string(),
+            seconds,
+        }
+    }
+}
+
 #[derive(Template)]
 #[template(path = "athlete/log_start.html")]
 struct StartPage {
@@ -244,6 +271,14 @@ pub(crate) async fn new(
             let action = own.to("new");
             let page = form_page(&visit, &own, "Log a session", action, form, &allowed, None);
             Ok(Page(page).into_response())
+        }
+        Err(wrong) if wrong.is_empty() => {
+            let tomorrow = visit.today.next_day().unwrap_or(visit.today);
+            let newest = log::before(&mut tx, own.athlete.id, tomorrow, 1).await?;
+            let begin = newest
+                .first()
+                .map_or_else(Begin::default, |logged| Begin::like(&logged.done));
+            Ok(start_page(&visit, &own, begin, &allowed, wrong))
         }
         Err(wrong) => Ok(start_page(&visit, &own, begin, &allowed, wrong)),
     }

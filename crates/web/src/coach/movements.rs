@@ -7,6 +7,7 @@ use leverbook_domain::id::MovementId;
 use leverbook_domain::text::{Guidance, MovementName};
 use leverbook_store::people::Role;
 use leverbook_store::rack::{self, Movement, MovementDetails};
+use leverbook_store::{GymTx, StoreError};
 
 use crate::App;
 use crate::error::PageError;
@@ -74,9 +75,18 @@ impl MovementPage {
     }
 }
 
-/// Pages begin a movement's name with a capital, so that two that differ by case look the same.
-fn same_word(one: &Movement, other: &MovementDetails) -> bool {
-    one.details.name.as_str().to_lowercase() == other.name.as_str().to_lowercase()
+/// Whether another movement has this name. Pages begin a name with a capital, so two that differ by
+/// case alone would look the same; the schema tells only the same letters apart.
+async fn is_taken(
+    tx: &mut GymTx,
+    details: &MovementDetails,
+    but: Option<MovementId>,
+) -> Result<bool, StoreError> {
+    let name = |details: &MovementDetails| details.name.as_str().to_lowercase();
+    Ok(rack::movements(tx)
+        .await?
+        .iter()
+        .any(|other| Some(other.id) != but && name(&other.details) == name(details)))
 }
 
 /// An empty form.
@@ -93,18 +103,16 @@ pub(crate) async fn add(
     let mut errors = FieldErrors::new();
     if let Some(details) = read(&posted, &mut errors) {
         let mut tx = visit.enter(&app).await?;
-        let known = rack::movements(&mut tx).await?;
-        if known.iter().any(|one| same_word(one, &details)) {
+        if is_taken(&mut tx, &details, None).await? {
             errors.add("name", NAME_TAKEN[0].2);
-            let form = Form::again(&posted, errors);
-            return Ok(Page::unprocessable(MovementPage::new(&visit, form, None)));
-        }
-        match rack::add_movement(&mut tx, app.new_id(), &details).await {
-            Ok(()) => {
-                tx.commit().await?;
-                return Ok(see_other(&visit.to("movements?done=saved")));
+        } else {
+            match rack::add_movement(&mut tx, app.new_id(), &details).await {
+                Ok(()) => {
+                    tx.commit().await?;
+                    return Ok(see_other(&visit.to("movements?done=saved")));
+                }
+                Err(error) => errors.refused(error, &NAME_TAKEN)?,
             }
-            Err(error) => errors.refused(error, &NAME_TAKEN)?,
         }
     }
     let form = Form::again(&posted, errors);
@@ -138,12 +146,16 @@ pub(crate) async fn change(
     let movement = rack::movement(&mut tx, movement).await?;
     let mut errors = FieldErrors::new();
     if let Some(details) = read(&posted, &mut errors) {
-        match rack::change_movement(&mut tx, movement.id, &details).await {
-            Ok(()) => {
-                tx.commit().await?;
-                return Ok(see_other(&visit.to("movements?done=saved")));
+        if is_taken(&mut tx, &details, Some(movement.id)).await? {
+            errors.add("name", NAME_TAKEN[0].2);
+        } else {
+            match rack::change_movement(&mut tx, movement.id, &details).await {
+                Ok(()) => {
+                    tx.commit().await?;
+                    return Ok(see_other(&visit.to("movements?done=saved")));
+                }
+                Err(error) => errors.refused(error, &NAME_TAKEN)?,
             }
-            Err(error) => errors.refused(error, &NAME_TAKEN)?,
         }
     }
     let form = Form::again(&posted, errors);
