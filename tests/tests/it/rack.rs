@@ -498,7 +498,12 @@ async fn a_club_of_one_athlete_is_no_other_athletes() {
     club(&gym, "Oak", weighed(10.0, Some(463.0))).await;
     let page = coach.get(&gym.path("rack")).expect(200);
     let placed = page.body.split("Athletes’ own clubs").nth(1);
-    for words in ["Ansel’s own", "47.4 ±", "+17 %", "from Oak, by static moment"] {
+    for words in [
+        "Ansel’s own",
+        "47.4 ±",
+        "+17 %",
+        "from Oak, by static moment",
+    ] {
         assert!(
             placed.is_some_and(|rest| rest.contains(words)),
             "{words}: {}",
