@@ -291,6 +291,10 @@ async fn start(
             .expect("the server's role may connect");
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("the port's number");
+        let config = Config {
+            listens_on: address,
+            ..config
+        };
         tokio::spawn(serve(listener, App::new(store, clock, config), async {
             // The sender's end comes with the test's.
             let _ = stopped.await;

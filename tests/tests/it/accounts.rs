@@ -370,6 +370,41 @@ async fn an_invitation_lets_one_person_in_once() {
 }
 
 #[tokio::test]
+async fn an_invitation_leads_here_whatever_host_the_request_claims() {
+    let invite = async |gym: &TestGym| {
+        let mut owner = gym.owner().await;
+        let body = format!("csrf={}&role=coach", owner.csrf());
+        let headers = [
+            ("content-type", "application/x-www-form-urlencoded"),
+            ("host", "evil.example"),
+            ("x-forwarded-host", "evil.example"),
+            ("x-forwarded-proto", "https"),
+        ];
+        let path = gym.path("people/invite");
+        let page = owner
+            .send("POST", &path, &headers, body.as_bytes())
+            .expect(200);
+        assert!(!page.body.contains("evil.example"), "{}", page.words());
+        page
+    };
+    let gym = TestGym::new().await;
+    let start = format!("href=\"{}/invitation/{}/", gym.origin(), gym.id);
+    let page = invite(&gym).await;
+    assert!(page.body.contains(&start), "{}", page.body);
+    assert!(page.words().contains("LEVERBOOK_PUBLIC_URL"));
+
+    let gym = TestGym::with(Config {
+        public_url: Some("http://book.example.org".to_owned()),
+        ..Config::default()
+    })
+    .await;
+    let start = format!("href=\"http://book.example.org/invitation/{}/", gym.id);
+    let page = invite(&gym).await;
+    assert!(page.body.contains(&start), "{}", page.body);
+    assert!(!page.words().contains("LEVERBOOK_PUBLIC_URL"));
+}
+
+#[tokio::test]
 async fn an_invitation_expires_and_belongs_to_its_gym() {
     let gym = TestGym::new().await;
     let (other, ..) = gym.neighbour().await;

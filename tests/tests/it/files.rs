@@ -279,6 +279,11 @@ async fn files_are_checked_and_imported_from_the_page() {
         "{}",
         broken.words()
     );
+    assert!(
+        broken.words().contains("athletes.csv 3 athlete is not UTF-8 text"),
+        "{}",
+        broken.words()
+    );
     let checked = coach
         .post_file(
             &path,
@@ -348,10 +353,22 @@ async fn attendance_is_what_was_logged() {
             "{health} is no owner's business"
         );
     }
-    owner.get(&gym.path("attendance?month=2026-13")).expect(422);
-    owner
-        .get(&gym.path("attendance.csv?month=soon"))
-        .expect(404);
+    for (room, typed) in [
+        ("attendance", "2026-13"),
+        ("attendance", "soon"),
+        ("attendance.csv", "soon"),
+        ("attendance.csv", "2026-13"),
+    ] {
+        let page = owner
+            .get(&gym.path(&format!("{room}?month={typed}")))
+            .expect(422);
+        assert_eq!(page.field("month").as_deref(), Some(typed), "{room}");
+        assert!(
+            page.words().contains("a month is written as year and month"),
+            "{room}: {}",
+            page.words()
+        );
+    }
 
     let mut tx = gym.enter().await;
     let month: CalendarMonth = "2026-11".parse().expect("a month");

@@ -122,6 +122,7 @@ async fn serve_pages(
         println!("\n{words}\n");
     }
     let config = Config {
+        listens_on: address,
         public_url: door.public_url,
         behind_proxy: door.behind_proxy,
         ..Config::default()

@@ -35,7 +35,14 @@ pub(crate) struct AttendancePage {
     people: Vec<PersonLine>,
     visits: usize,
     came: usize,
-    wrong: Option<String>,
+    wrong: Option<Wrong>,
+}
+
+/// A month that is none.
+#[derive(Debug)]
+struct Wrong {
+    typed: String,
+    sentence: String,
 }
 
 /// A column of the table.
@@ -62,22 +69,21 @@ pub(crate) async fn show(
     visit: Visit,
     Query(asked): Query<Asked>,
 ) -> Result<Response, PageError> {
-    let (month, wrong) = match month_of(&asked, visit.today) {
-        Ok(month) => (month, None),
-        Err(sentence) => (CalendarMonth::of(visit.today), Some(sentence)),
+    let month = match month_of(asked, visit.today) {
+        Ok(month) => month,
+        Err(wrong) => return refused(&app, &visit, wrong).await,
     };
     let attendance = of_month(&app, &visit, month).await?;
-    let refused = wrong.is_some();
-    let page = AttendancePage::new(
-        visit.frame("Attendance", Nav::Attendance),
-        &attendance,
-        wrong,
-    );
-    Ok(if refused {
-        Page::unprocessable(page)
-    } else {
-        Page(page).into_response()
-    })
+    let frame = visit.frame("Attendance", Nav::Attendance);
+    Ok(Page(AttendancePage::new(frame, &attendance, None)).into_response())
+}
+
+/// This month's page, with what was typed and why it is no month.
+async fn refused(app: &App, visit: &Visit, wrong: Wrong) -> Result<Response, PageError> {
+    let attendance = of_month(app, visit, CalendarMonth::of(visit.today)).await?;
+    let frame = visit.frame("Attendance", Nav::Attendance);
+    let page = AttendancePage::new(frame, &attendance, Some(wrong));
+    Ok(Page::unprocessable(page))
 }
 
 /// The same month as a file.
@@ -86,7 +92,10 @@ pub(crate) async fn csv(
     visit: Visit,
     Query(asked): Query<Asked>,
 ) -> Result<Response, PageError> {
-    let month = month_of(&asked, visit.today).map_err(|_| PageError::NotFound)?;
+    let month = match month_of(asked, visit.today) {
+        Ok(month) => month,
+        Err(wrong) => return refused(&app, &visit, wrong).await,
+    };
     let attendance = of_month(&app, &visit, month).await?;
     Ok(download(
         &format!("attendance-{month}.csv"),
@@ -94,13 +103,16 @@ pub(crate) async fn csv(
     ))
 }
 
-fn month_of(asked: &Asked, today: Date) -> Result<CalendarMonth, String> {
-    match asked.month.as_deref() {
-        None | Some("") => Ok(CalendarMonth::of(today)),
-        Some(text) => text
-            .parse()
-            .map_err(|why: attendance::MonthError| why.to_string()),
-    }
+fn month_of(asked: Asked, today: Date) -> Result<CalendarMonth, Wrong> {
+    let Some(typed) = asked.month.filter(|typed| !typed.is_empty()) else {
+        return Ok(CalendarMonth::of(today));
+    };
+    typed
+        .parse()
+        .map_err(|why: attendance::MonthError| Wrong {
+            sentence: why.to_string(),
+            typed,
+        })
 }
 
 /// An owner sees the whole gym, a coach their own roster.
@@ -111,7 +123,7 @@ async fn of_month(app: &App, visit: &Visit, month: CalendarMonth) -> Result<Atte
 }
 
 impl AttendancePage {
-    fn new(frame: Frame, attendance: &Attendance, wrong: Option<String>) -> Self {
+    fn new(frame: Frame, attendance: &Attendance, wrong: Option<Wrong>) -> Self {
         let month = attendance.month;
         let long = format_description!("[weekday] [day padding:none] [month repr:long] [year]");
         let days = attendance

@@ -2,7 +2,6 @@
 
 use askama::Template;
 use axum::extract::{Query, State};
-use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Response};
 use leverbook_domain::id::AthleteId;
 use leverbook_store::people::Role;
@@ -38,6 +37,7 @@ struct InvitedPage {
     code: Code,
     role: Role,
     expires: String,
+    only_here: bool,
 }
 
 /// A QR code as one SVG path: a unit square for each dark module.
@@ -135,7 +135,6 @@ pub(crate) async fn show(
 pub(crate) async fn invite(
     State(app): State<App>,
     visit: Visit,
-    headers: HeaderMap,
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut errors = FieldErrors::new();
@@ -164,7 +163,11 @@ pub(crate) async fn invite(
     let hash = TokenHash::of(&token);
     invitations::create(&mut tx, hash, role, athlete, visit.now, expires).await?;
     tx.commit().await?;
-    let link = format!("{}/invitation/{}/{token}", host(&app, &headers), visit.gym);
+    let link = format!(
+        "{}/invitation/{}/{token}",
+        app.config.origin(),
+        visit.gym
+    );
     // Not sent on to another page: the token is not stored, so it can only be shown now.
     Ok(Page(InvitedPage {
         frame: visit.frame("The invitation", room(&visit)),
@@ -172,6 +175,7 @@ pub(crate) async fn invite(
         link,
         role,
         expires: instant(expires),
+        only_here: app.config.is_for_this_machine_only(),
     })
     .into_response())
 }
@@ -196,17 +200,4 @@ async fn may_be_invited(
     } else {
         Ok(())
     })
-}
-
-/// Where links start: as the operator says, or as this browser asked.
-fn host(app: &App, headers: &HeaderMap) -> String {
-    match &app.config.public_url {
-        Some(url) => url.trim_end_matches('/').to_owned(),
-        None => {
-            let host = headers
-                .get(header::HOST)
-                .and_then(|host| host.to_str().ok());
-            format!("http://{}", host.unwrap_or("localhost"))
-        }
-    }
 }
