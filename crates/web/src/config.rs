@@ -102,13 +102,21 @@ mod tests {
             (config.origin(), config.is_for_this_machine_only())
         };
         for (public_url, listens_on, start, only_here) in [
-            (Some("https://book.example.org/"), "0.0.0.0:80", "https://book.example.org", false),
+            (
+                Some("https://book.example.org/"),
+                "0.0.0.0:80",
+                "https://book.example.org",
+                false,
+            ),
             (None, "127.0.0.1:8080", "http://127.0.0.1:8080", true),
             (None, "0.0.0.0:8080", "http://127.0.0.1:8080", true),
             (None, "[::]:8080", "http://[::1]:8080", true),
             (None, "192.0.2.7:8080", "http://192.0.2.7:8080", false),
         ] {
-            assert_eq!(origin(public_url, listens_on), (start.to_owned(), only_here));
+            assert_eq!(
+                origin(public_url, listens_on),
+                (start.to_owned(), only_here)
+            );
         }
     }
 }

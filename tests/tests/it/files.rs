@@ -280,7 +280,9 @@ async fn files_are_checked_and_imported_from_the_page() {
         broken.words()
     );
     assert!(
-        broken.words().contains("athletes.csv 3 athlete is not UTF-8 text"),
+        broken
+            .words()
+            .contains("athletes.csv 3 athlete is not UTF-8 text"),
         "{}",
         broken.words()
     );
@@ -364,7 +366,8 @@ async fn attendance_is_what_was_logged() {
             .expect(422);
         assert_eq!(page.field("month").as_deref(), Some(typed), "{room}");
         assert!(
-            page.words().contains("a month is written as year and month"),
+            page.words()
+                .contains("a month is written as year and month"),
             "{room}: {}",
             page.words()
         );

@@ -107,12 +107,10 @@ fn month_of(asked: Asked, today: Date) -> Result<CalendarMonth, Wrong> {
     let Some(typed) = asked.month.filter(|typed| !typed.is_empty()) else {
         return Ok(CalendarMonth::of(today));
     };
-    typed
-        .parse()
-        .map_err(|why: attendance::MonthError| Wrong {
-            sentence: why.to_string(),
-            typed,
-        })
+    typed.parse().map_err(|why: attendance::MonthError| Wrong {
+        sentence: why.to_string(),
+        typed,
+    })
 }
 
 /// An owner sees the whole gym, a coach their own roster.

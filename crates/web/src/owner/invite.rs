@@ -163,11 +163,7 @@ pub(crate) async fn invite(
     let hash = TokenHash::of(&token);
     invitations::create(&mut tx, hash, role, athlete, visit.now, expires).await?;
     tx.commit().await?;
-    let link = format!(
-        "{}/invitation/{}/{token}",
-        app.config.origin(),
-        visit.gym
-    );
+    let link = format!("{}/invitation/{}/{token}", app.config.origin(), visit.gym);
     // Not sent on to another page: the token is not stored, so it can only be shown now.
     Ok(Page(InvitedPage {
         frame: visit.frame("The invitation", room(&visit)),
