@@ -692,7 +692,7 @@ impl<'a> Book<'a> {
                 && subject.loading == Some(present.loading)
                 && (self.today - flag.since).whole_days() < days
         };
-        let episode = self.episodes.iter().filter(lately).next_back()?;
+        let episode = self.episodes.iter().rfind(lately)?;
         let Evidence::Ladder {
             sets,
             allowed_sets: Some(allowed),
