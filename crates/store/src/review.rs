@@ -82,6 +82,8 @@ pub struct NewDecision<'a> {
     pub proposals: &'a [NextStep],
     /// Why.
     pub reason: &'a str,
+    /// A note to the athlete that goes with it; empty for none. Health data.
+    pub note: &'a str,
     /// When.
     pub at: OffsetDateTime,
 }
@@ -92,6 +94,11 @@ pub enum DecideError {
     /// The week is closed.
     #[error("this week is closed; open it again to change a decision")]
     Closed,
+    /// The id is taken by another decision: the form was sent before with something else in it.
+    #[error(
+        "this form was sent before with something else in it; what you typed is below, send it again"
+    )]
+    OtherContent,
     /// The store failed.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -304,10 +311,12 @@ pub async fn decisions_of(
     Ok(found)
 }
 
-/// Takes a decision; the same id twice decides once.
+/// Takes a decision and writes the note that goes with it; the same id with the same content twice
+/// decides once.
 ///
 /// # Errors
-/// [`DecideError::Closed`] once the coach has closed the week.
+/// [`DecideError::Closed`] once the coach has closed the week, [`DecideError::OtherContent`] where
+/// the id stands for something else.
 pub async fn decide(tx: &mut GymTx, new: &NewDecision<'_>) -> Result<(), DecideError> {
     if closed_at(tx, tx.actor(), new.week).await?.is_some() {
         return Err(DecideError::Closed);
@@ -319,7 +328,7 @@ pub async fn decide(tx: &mut GymTx, new: &NewDecision<'_>) -> Result<(), DecideE
         Some(Verdict::Change(instead)) => ("change", Some(Json(instead))),
     };
     let (gym, actor) = (tx.gym(), tx.actor());
-    sqlx::query(
+    let written = sqlx::query(
         "insert into review_decisions (gym_id, decision_id, athlete_id, iso_year, iso_week, kind,
              proposal, decided, reason, decided_by, decided_at)
          values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
@@ -338,6 +347,49 @@ pub async fn decide(tx: &mut GymTx, new: &NewDecision<'_>) -> Result<(), DecideE
     .bind(new.at)
     .execute(tx.conn())
     .await?;
+    if written.rows_affected() == 0 {
+        let same: bool = sqlx::query_scalar(
+            "select exists (
+                 select from review_decisions d
+                 left join coach_notes n on n.gym_id = d.gym_id and n.note_id = d.decision_id
+                 where d.gym_id = $1 and d.decision_id = $2 and d.athlete_id = $3
+                     and d.iso_year = $4 and d.iso_week = $5 and d.kind = $6
+                     and d.decided is not distinct from $7 and d.reason = $8
+                     and coalesce(n.body, '') = $9 and d.decided_by = $10
+             )",
+        )
+        .bind(gym.0)
+        .bind(new.id.0)
+        .bind(new.athlete.0)
+        .bind(iso_year(new.week))
+        .bind(i16::from(new.week.number()))
+        .bind(kind)
+        .bind(instead)
+        .bind(new.reason)
+        .bind(new.note)
+        .bind(actor.0)
+        .fetch_one(tx.conn())
+        .await?;
+        return if same {
+            Ok(())
+        } else {
+            Err(DecideError::OtherContent)
+        };
+    }
+    if !new.note.is_empty() {
+        sqlx::query(
+            "insert into coach_notes (gym_id, note_id, athlete_id, body, written_by, written_at)
+             values ($1, $2, $3, $4, $5, $6)",
+        )
+        .bind(gym.0)
+        .bind(new.id.0)
+        .bind(new.athlete.0)
+        .bind(new.note)
+        .bind(actor.0)
+        .bind(new.at)
+        .execute(tx.conn())
+        .await?;
+    }
     Ok(())
 }
 
@@ -416,33 +468,6 @@ pub struct CoachNote {
     pub by: String,
     /// When.
     pub at: OffsetDateTime,
-}
-
-/// Writes a note to an athlete; the same id twice writes once.
-///
-/// # Errors
-/// [`StoreError::Constraint`] `coach_notes_body_length` where it is empty or over 2000 characters.
-pub async fn write_note(
-    tx: &mut GymTx,
-    note: DecisionId,
-    athlete: AthleteId,
-    body: &str,
-    now: OffsetDateTime,
-) -> Result<(), StoreError> {
-    let (gym, actor) = (tx.gym(), tx.actor());
-    sqlx::query(
-        "insert into coach_notes (gym_id, note_id, athlete_id, body, written_by, written_at)
-         values ($1, $2, $3, $4, $5, $6) on conflict (gym_id, note_id) do nothing",
-    )
-    .bind(gym.0)
-    .bind(note.0)
-    .bind(athlete.0)
-    .bind(body)
-    .bind(actor.0)
-    .bind(now)
-    .execute(tx.conn())
-    .await?;
-    Ok(())
 }
 
 /// The newest notes to an athlete, newest first.

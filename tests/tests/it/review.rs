@@ -36,8 +36,9 @@ fn at(page: &Answer, text: &str) -> usize {
         .unwrap_or_else(|| panic!("{text:?} is not on the page: {}", page.words()))
 }
 
-/// The form of one athlete: its address and the id of the decision to come.
-fn form_of(page: &Answer, name: &str) -> (String, String) {
+/// The form of one athlete: its address, the id of the decision to come, and the mark of what is
+/// proposed.
+fn form_of(page: &Answer, name: &str) -> (String, String, String) {
     let from = &page.body[at(page, &format!("<bdi>{name}</bdi>"))..];
     let between = |open: &str| {
         let (_, rest) = from.split_once(open).expect(open);
@@ -46,6 +47,7 @@ fn form_of(page: &Answer, name: &str) -> (String, String) {
     (
         between("<form method=\"post\" action=\""),
         between("name=\"decision\" value=\""),
+        between("name=\"proposed\" value=\""),
     )
 }
 
@@ -74,12 +76,13 @@ async fn those_who_need_the_coach_stand_first() {
 async fn a_decision_is_taken_once_shown_and_taken_back() {
     let (gym, mut coach, path) = week_of_maren().await;
     let page = coach.get(&path).expect(200);
-    let (action, id) = form_of(&page, "Abena Thorsley");
+    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
     let week = Week::of(AS_OF).to_string();
     let fields = [
         ("week", week.as_str()),
         ("decision", id.as_str()),
         ("verdict", "accept"),
+        ("proposed", proposed.as_str()),
         ("note", "Good count. Keep the elbows quiet."),
     ];
     coach.post(&action, &fields).expect(303);
@@ -107,7 +110,7 @@ async fn a_decision_is_taken_once_shown_and_taken_back() {
             .expect("decisions");
         assert_eq!(decisions.len(), 1);
     }
-    let (action, id) = form_of(&page, "Abena Thorsley");
+    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
     coach
         .post(
             &action,
@@ -127,7 +130,7 @@ async fn a_decision_is_taken_once_shown_and_taken_back() {
 async fn a_change_needs_a_reason_and_keeps_what_was_typed() {
     let (_gym, mut coach, path) = week_of_maren().await;
     let page = coach.get(&path).expect(200);
-    let (action, id) = form_of(&page, "Kaveh Rushton");
+    let (action, id, proposed) = form_of(&page, "Kaveh Rushton");
     let week = Week::of(AS_OF).to_string();
     let change = |reason: &str, note: &str| {
         vec![
@@ -145,6 +148,7 @@ async fn a_change_needs_a_reason_and_keeps_what_was_typed() {
         (&*"x".repeat(401), "rest well", "at most 400 characters"),
         ("stale", &*"y".repeat(2001), "at most 2000 characters"),
         ("a\u{7}b", "rest well", "control characters"),
+        ("\u{200b}", "rest well", "reason"),
     ] {
         let fields = sent(&change(reason, note));
         let fields: Vec<(&str, &str)> = fields
@@ -197,7 +201,7 @@ async fn a_change_needs_a_reason_and_keeps_what_was_typed() {
 async fn a_closed_week_takes_no_decisions_until_it_is_opened_again() {
     let (gym, mut coach, path) = week_of_maren().await;
     let page = coach.get(&path).expect(200);
-    let (action, id) = form_of(&page, "Abena Thorsley");
+    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
     let week = Week::of(AS_OF).to_string();
     let close = gym.path("review/close");
     coach
@@ -207,8 +211,20 @@ async fn a_closed_week_takes_no_decisions_until_it_is_opened_again() {
         ("week", week.as_str()),
         ("decision", id.as_str()),
         ("verdict", "accept"),
+        ("proposed", proposed.as_str()),
     ];
-    coach.post(&action, &accept).expect(409);
+    let mut with_note = accept.to_vec();
+    with_note.push(("note", "Keep the elbows quiet."));
+    let refused = coach.post(&action, &with_note).expect(409);
+    assert!(
+        refused.words().contains("this week is closed"),
+        "{}",
+        refused.words()
+    );
+    assert!(
+        refused.body.contains("Keep the elbows quiet."),
+        "what was typed is lost"
+    );
     assert!(
         coach
             .get(&path)
@@ -226,7 +242,7 @@ async fn a_closed_week_takes_no_decisions_until_it_is_opened_again() {
 async fn a_coach_decides_for_their_own_roster_only() {
     let (gym, mut coach, path) = week_of_maren().await;
     let page = coach.get(&path).expect(200);
-    let (action, id) = form_of(&page, "Abena Thorsley");
+    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
     let other = gym
         .person("Ines Thole", "ines@quarrylane.example", &[Role::Coach])
         .await;
@@ -239,7 +255,7 @@ async fn a_coach_decides_for_their_own_roster_only() {
             &[("week", &week), ("decision", &id), ("verdict", "accept")],
         )
         .expect(404);
-    coach.get(&gym.path("review?week=2026-W60")).expect(404);
+    coach.get(&gym.path("review?week=2026-W60")).expect(422);
     // Without a week it is the running one.
     let running = Week::of(NOW.date()).to_string();
     assert!(
@@ -248,5 +264,157 @@ async fn a_coach_decides_for_their_own_roster_only() {
             .expect(200)
             .words()
             .contains(&running)
+    );
+}
+
+/// Seeing is not deciding: as long as planned work waits, the athlete stands first.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_seen_stop_still_stands_first() {
+    let (gym, mut coach, path) = week_of_maren().await;
+    let edvard: (uuid::Uuid, uuid::Uuid) = {
+        let mut tx = gym.enter().await;
+        sqlx::query_as(
+            "select f.athlete_id, f.flag_id from flags f join athletes a using (gym_id, athlete_id)
+             where f.gym_id = $1 and a.handle = 'edvard' and f.severity = 'stop'",
+        )
+        .bind(gym.id.0)
+        .fetch_one(tx.conn())
+        .await
+        .expect("a stop")
+    };
+    let flag = gym.path(&format!("athletes/{}/flags/{}", edvard.0, edvard.1));
+    let page = coach.get(&flag).expect(200);
+    let id = page.field("decision").expect("an id");
+    coach
+        .post(&flag, &[("decision", &id), ("verdict", "seen")])
+        .expect(303);
+    let page = coach.get(&path).expect(200);
+    assert!(
+        page.words().contains("1 Work waits for you"),
+        "{}",
+        page.words()
+    );
+    assert!(at(&page, "Work waits for you") < at(&page, "Edvard Locke"));
+    assert!(at(&page, "Edvard Locke") < at(&page, "id=\"look\""));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn nobody_accepts_what_they_did_not_see_or_sends_one_form_for_two_decisions() {
+    let (_gym, mut coach, path) = week_of_maren().await;
+    let page = coach.get(&path).expect(200);
+    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
+    let week = Week::of(AS_OF).to_string();
+    let send = |verdict: &'static str, mark: &str, note: &'static str| {
+        [
+            ("week", week.clone()),
+            ("decision", id.clone()),
+            ("verdict", verdict.to_owned()),
+            ("proposed", mark.to_owned()),
+            ("note", note.to_owned()),
+        ]
+    };
+    let refused = sent(
+        &mut coach,
+        &action,
+        &send("accept", "another mark", "well done"),
+    )
+    .expect(409);
+    assert!(
+        refused.words().contains("what is proposed has changed"),
+        "{}",
+        refused.words()
+    );
+    assert!(refused.body.contains("well done"), "what was typed is lost");
+    sent(&mut coach, &action, &send("hold", &proposed, "")).expect(303);
+    let refused = sent(&mut coach, &action, &send("accept", &proposed, "well done")).expect(409);
+    assert!(
+        refused.words().contains("sent before with something else"),
+        "{}",
+        refused.words()
+    );
+    let refused = sent(&mut coach, &action, &send("hold", &proposed, "well done")).expect(409);
+    assert!(
+        refused.body.contains("well done"),
+        "a note was lost without a word"
+    );
+    assert!(
+        coach
+            .get(&path)
+            .expect(200)
+            .words()
+            .contains("Held: nothing changes")
+    );
+}
+
+fn sent(coach: &mut leverbook_tests::Actor, action: &str, fields: &[(&str, String)]) -> Answer {
+    let fields: Vec<(&str, &str)> = fields
+        .iter()
+        .map(|(name, value)| (*name, value.as_str()))
+        .collect();
+    coach.post(action, &fields)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn weeks_and_clubs_that_make_no_sense_are_refused() {
+    let (gym, mut coach, path) = week_of_maren().await;
+    let page = coach.get(&path).expect(200);
+    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
+    let close = gym.path("review/close");
+    for week in ["2199-W01", "1950-W10", "2026-W49", "2026-W43", "NaN", ""] {
+        let fields = [("week", week), ("decision", &*id), ("verdict", "hold")];
+        coach.post(&action, &fields).expect(409);
+        coach
+            .post(&close, &[("week", week), ("act", "close")])
+            .expect(409);
+    }
+    let week = Week::of(AS_OF).to_string();
+    coach
+        .post(&close, &[("week", &week), ("act", "burn")])
+        .expect(400);
+    assert!(
+        !coach
+            .get(&path)
+            .expect(200)
+            .words()
+            .contains("You closed this week")
+    );
+    // Somebody else's own club, and one that is nobody's.
+    let nairns: uuid::Uuid = {
+        let mut tx = gym.enter().await;
+        sqlx::query_scalar(
+            "select loading_id from loadings where gym_id = $1 and name like 'Nairn%'",
+        )
+        .bind(gym.id.0)
+        .fetch_one(tx.conn())
+        .await
+        .expect("a club")
+    };
+    assert!(
+        !page.body[at(&page, "<bdi>Abena Thorsley</bdi>")..at(&page, "<bdi>Anton Greaves</bdi>")]
+            .contains("Nairn")
+    );
+    for club in [nairns, uuid::Uuid::nil()] {
+        let club = club.to_string();
+        let fields = [
+            ("week", week.as_str()),
+            ("decision", &*id),
+            ("verdict", "change"),
+            ("step", "step_up"),
+            ("club", &*club),
+            ("proposed", &*proposed),
+            ("reason", "a look"),
+        ];
+        let refused = coach.post(&action, &fields).expect(422);
+        assert!(
+            refused.words().contains("choose a club of the list"),
+            "{}",
+            refused.words()
+        );
+    }
+    let asked = coach.get(&gym.path("review?week=NaN")).expect(422);
+    assert!(
+        asked.words().contains("a week is written as ISO 8601"),
+        "{}",
+        asked.words()
     );
 }

@@ -1,20 +1,26 @@
 //! The weekly review: everybody on the coach's roster for an ISO week, those who need the coach
 //! first, and one decision each.
 
+use std::collections::HashMap;
+
 use askama::Template;
 use axum::extract::{Path, Query, State};
-use axum::response::Response;
-use leverbook_domain::id::{AthleteId, DecisionId, LoadingId};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use leverbook_domain::id::{AthleteId, ClubId, DecisionId, LoadingId};
 use leverbook_domain::next_step::{NextStep, Step};
 use leverbook_domain::progress::{Progress, Standing};
 use leverbook_domain::review::{Instead, Need, Week, changes_the_work, need};
+use leverbook_domain::roster::Status;
 use leverbook_domain::rules::{Names, Severity, words};
-use leverbook_domain::training::Hands;
+use leverbook_domain::text::Reason;
+use leverbook_domain::training::{Hands, Note};
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::names::GymNames;
 use leverbook_store::review::{self, AthleteWeek, DecideError, Decision, NewDecision, Verdict};
 use leverbook_store::{GymTx, athletes, rack};
 use serde::Deserialize;
+use sha2::{Digest, Sha256};
 use time::Date;
 use time::macros::format_description;
 
@@ -26,12 +32,6 @@ use crate::page::{Page, see_other};
 use crate::parts::Choice;
 use crate::posted::Posted;
 use crate::visit::Visit;
-
-/// Most characters of a reason, as the database has it.
-const REASON: usize = 400;
-
-/// Most characters of a note to an athlete, as the database has it.
-const NOTE: usize = 2000;
 
 /// Which week; the running one where nothing is said.
 #[derive(Debug, Deserialize)]
@@ -52,7 +52,26 @@ pub(crate) struct ReviewPage {
     counts: Vec<(usize, &'static str)>,
     groups: Vec<Group>,
     steps: Vec<Choice>,
-    clubs: Vec<Choice>,
+    clubs: Vec<ClubChoice>,
+    /// Whether decisions about this week are still, or already, taken.
+    is_open: bool,
+    /// What was wrong with the week that was asked for.
+    wrong: Option<String>,
+}
+
+/// A club to decide for.
+#[derive(Debug)]
+struct ClubChoice {
+    loading: LoadingId,
+    name: String,
+    /// Whose own it is; `None` for the gym's.
+    owner: Option<AthleteId>,
+}
+
+impl ClubChoice {
+    fn is_for(&self, athlete: &AthleteId) -> bool {
+        self.owner.is_none_or(|owner| owner == *athlete)
+    }
 }
 
 /// Athletes with the same need.
@@ -80,6 +99,8 @@ struct Line {
     proposals: Vec<ProposalLine>,
     decision: Option<DecisionLine>,
     decision_id: DecisionId,
+    /// A mark of the proposals shown, so that nobody accepts what they did not see.
+    proposed: String,
     form: Form,
 }
 
@@ -119,18 +140,52 @@ pub(crate) async fn show(
     State(app): State<App>,
     visit: Visit,
     Query(asked): Query<Asked>,
-) -> Result<Page<ReviewPage>, PageError> {
-    let week = week_of(asked.week.as_deref(), visit.today)?;
+) -> Result<Response, PageError> {
+    let running = Week::of(visit.today);
+    let (week, wrong) = match asked.week.as_deref() {
+        None | Some("") => (running, None),
+        Some(text) => match text.parse::<Week>() {
+            Ok(week) => (week, None),
+            Err(why) => (running, Some(why.to_string())),
+        },
+    };
     flags::bring_up_to_date(&app.store, visit.gym, visit.account, visit.today).await?;
     let mut tx = visit.enter(&app).await?;
-    Ok(Page(page(&mut tx, &app, &visit, week, None).await?))
+    let mut page = page(&mut tx, &app, &visit, week, None).await?;
+    page.wrong = wrong;
+    if page.wrong.is_some() {
+        return Ok(Page::unprocessable(page));
+    }
+    Ok(Page(page).into_response())
 }
 
-fn week_of(text: Option<&str>, today: Date) -> Result<Week, PageError> {
-    match text {
-        None | Some("") => Ok(Week::of(today)),
-        Some(text) => text.parse().map_err(|_| PageError::NotFound),
+/// Decisions are about the running week and the four before it.
+fn takes_decisions(week: Week, today: Date) -> bool {
+    let running = Week::of(today);
+    let first = (0..4).fold(running, |week, _| week.before());
+    (first..=running).contains(&week)
+}
+
+/// The week of a form, if decisions about it are taken.
+fn week_of(posted: &Posted, today: Date) -> Result<Week, PageError> {
+    match posted.text("week").parse() {
+        Ok(week) if takes_decisions(week, today) => Ok(week),
+        _ => Err(PageError::Conflict(
+            "Only this week and the four before it are decided. Open the week and decide there."
+                .to_owned(),
+        )),
     }
+}
+
+/// The same for the same proposals.
+fn mark_of(proposals: &[NextStep]) -> String {
+    let text = serde_json::to_string(proposals).unwrap_or_default();
+    let digest = Sha256::digest(text.as_bytes());
+    digest
+        .iter()
+        .take(8)
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
 }
 
 /// Puts the page together; `again` is a form that came back.
@@ -182,20 +237,31 @@ async fn page(
         groups,
         steps: step_choices(),
         clubs: club_choices(tx).await?,
+        is_open: takes_decisions(week, visit.today),
+        wrong: None,
     })
 }
 
 fn need_of(week: &AthleteWeek, today: Date) -> Need {
-    let unseen = week
-        .flags
-        .iter()
-        .filter(|flag| flag.life(today).wants_the_coach())
-        .map(|flag| match flag.until {
+    let weight = |flag: &KeptFlag| {
+        if flag.holds_work(today) {
+            // Seen or not: the athlete's work waits until a coach has decided.
+            Some(Severity::Stop)
+        } else if flag.life(today).wants_the_coach() {
             // A stop that is over no longer holds the work, but the coach should know of it.
-            Some(_) => flag.flag.severity.min(Severity::Look),
-            None => flag.flag.severity,
-        });
-    need(unseen, &week.proposals, week.decision.is_some())
+            Some(flag.flag.severity.min(Severity::Look))
+        } else {
+            None
+        }
+    };
+    let unseen = week.flags.iter().filter_map(weight);
+    // Nobody comes back from a pause before it ends.
+    let proposals = if week.status == Status::Active {
+        &week.proposals[..]
+    } else {
+        &[]
+    };
+    need(unseen, proposals, week.decision.is_some())
 }
 
 impl Group {
@@ -236,7 +302,7 @@ impl Line {
         Self {
             athlete: week.athlete,
             name: week.name.to_string(),
-            paused: week.status != leverbook_domain::roster::Status::Active,
+            paused: week.status != Status::Active,
             sessions: sessions_words(week.planned, week.skipped, week.done, week.done_before),
             progress: week
                 .progress
@@ -252,6 +318,7 @@ impl Line {
                 .collect(),
             decision,
             decision_id: app.new_id(),
+            proposed: mark_of(&week.proposals),
             form: typed.unwrap_or_default(),
         }
     }
@@ -428,16 +495,25 @@ fn step_choices() -> Vec<Choice> {
         .collect()
 }
 
-async fn club_choices(tx: &mut GymTx) -> Result<Vec<Choice>, PageError> {
-    let mut choices = vec![Choice::new("", "Say nothing about the club")];
-    choices.extend(
-        rack::loadings(tx)
-            .await?
-            .into_iter()
-            .filter(|loading| loading.retired_at.is_none())
-            .map(|loading| Choice::new(loading.id.to_string(), loading.name.as_str())),
-    );
-    Ok(choices)
+async fn club_choices(tx: &mut GymTx) -> Result<Vec<ClubChoice>, PageError> {
+    let clubs: HashMap<ClubId, _> = rack::clubs(tx)
+        .await?
+        .into_iter()
+        .filter(|club| club.retired_at.is_none())
+        .map(|club| (club.id, club.details.owner))
+        .collect();
+    Ok(rack::loadings(tx)
+        .await?
+        .into_iter()
+        .filter(|loading| loading.retired_at.is_none())
+        .filter_map(|loading| {
+            Some(ClubChoice {
+                loading: loading.id,
+                owner: *clubs.get(&loading.club)?,
+                name: loading.name.to_string(),
+            })
+        })
+        .collect())
 }
 
 /// Takes a decision about one athlete.
@@ -451,41 +527,54 @@ pub(crate) async fn decide(
     if !athletes::is_on_roster(&mut tx, visit.account, athlete).await? {
         return Err(PageError::NotFound);
     }
-    let week: Week = posted
-        .text("week")
-        .parse()
-        .map_err(|_| PageError::NotFound)?;
+    let week = week_of(&posted, visit.today)?;
     let proposals = flags::assessments(&mut tx, &[athlete])
         .await?
         .into_iter()
         .next()
         .map(|(_, assessment)| assessment.steps)
         .unwrap_or_default();
+    let clubs = club_choices(&mut tx).await?;
     let mut errors = FieldErrors::new();
-    let wish = Wish::read(&posted, &mut errors);
+    let wish = Wish::read(&posted, &mut errors, |club| {
+        clubs
+            .iter()
+            .any(|choice| choice.loading == club && choice.is_for(&athlete))
+    });
     let Some(wish) = wish.filter(|_| !errors.any()) else {
         let form = Form::again(&posted, errors);
         let page = page(&mut tx, &app, &visit, week, Some((athlete, form))).await?;
         return Ok(Page::unprocessable(page));
     };
-    let decision = NewDecision {
-        id: wish.id,
-        athlete,
-        week,
-        verdict: wish.verdict,
-        proposals: &proposals,
-        reason: &wish.reason,
-        at: visit.now,
-    };
-    match review::decide(&mut tx, &decision).await {
-        Ok(()) => {}
-        Err(DecideError::Closed) => {
-            return Err(PageError::Conflict(DecideError::Closed.to_string()));
+    let outdated = wish.verdict == Some(Verdict::Accept) && wish.proposed != mark_of(&proposals);
+    let refusal = if outdated {
+        Some(
+            "what is proposed has changed since you opened the page: look again, then decide"
+                .to_owned(),
+        )
+    } else {
+        let decision = NewDecision {
+            id: wish.id,
+            athlete,
+            week,
+            verdict: wish.verdict,
+            proposals: &proposals,
+            reason: &wish.reason,
+            note: wish.note.as_ref().map_or("", Note::as_str),
+            at: visit.now,
+        };
+        match review::decide(&mut tx, &decision).await {
+            Ok(()) => None,
+            Err(DecideError::Store(why)) => return Err(why.into()),
+            Err(why) => Some(why.to_string()),
         }
-        Err(DecideError::Store(why)) => return Err(why.into()),
-    }
-    if let Some(note) = &wish.note {
-        review::write_note(&mut tx, wish.id, athlete, note, visit.now).await?;
+    };
+    if let Some(sentence) = refusal {
+        let mut errors = FieldErrors::new();
+        errors.add("verdict", sentence);
+        let form = Form::again(&posted, errors);
+        let page = page(&mut tx, &app, &visit, week, Some((athlete, form))).await?;
+        return Ok((StatusCode::CONFLICT, Page(page)).into_response());
     }
     tx.commit().await?;
     Ok(see_other(&visit.to(&format!(
@@ -497,46 +586,56 @@ pub(crate) async fn decide(
 struct Wish {
     id: DecisionId,
     verdict: Option<Verdict>,
+    proposed: String,
     reason: String,
-    note: Option<String>,
+    note: Option<Note>,
 }
 
 impl Wish {
-    fn read(posted: &Posted, errors: &mut FieldErrors) -> Option<Self> {
+    fn read(
+        posted: &Posted,
+        errors: &mut FieldErrors,
+        may_use: impl Fn(LoadingId) -> bool,
+    ) -> Option<Self> {
         let id = posted.text("decision").parse().ok();
         if id.is_none() {
-            errors.add("verdict", "This form is broken: open the page again.");
+            errors.add("verdict", "this form is broken: open the page again");
         }
-        let reason = errors.read(posted, "reason", |text| at_most(text, REASON));
-        let note = errors.read(posted, "note", |text| at_most(text, NOTE));
+        let reason = errors.read_optional(posted, "reason", Reason::new);
+        let note = errors.read(posted, "note", Note::new);
         let verdict = match posted.text("verdict") {
             "accept" => Some(Some(Verdict::Accept)),
             "hold" => Some(Some(Verdict::Hold)),
             "undo" => Some(None),
-            "change" => instead(posted, errors).map(|instead| Some(Verdict::Change(instead))),
+            "change" => {
+                if posted.text("reason").trim().is_empty() {
+                    errors.add(
+                        "reason",
+                        "say why, in a few words: it stays with the decision",
+                    );
+                }
+                instead(posted, errors, may_use).map(|instead| Some(Verdict::Change(instead)))
+            }
             _ => {
-                errors.add("verdict", "Choose: accept, change or hold.");
+                errors.add("verdict", "choose: accept, change or hold");
                 None
             }
         };
-        let note = note?;
         Some(Self {
             id: id?,
             verdict: verdict?,
-            reason: reason?,
-            note: (!note.is_empty()).then_some(note),
+            proposed: posted.text("proposed").to_owned(),
+            reason: reason.map(String::from).unwrap_or_default(),
+            note: Some(note?).filter(|note| !note.as_str().is_empty()),
         })
     }
 }
 
-fn at_most(text: &str, most: usize) -> Result<String, String> {
-    match text.chars().count() {
-        count if count > most => Err(format!("at most {most} characters; this has {count}")),
-        _ => Ok(text.to_owned()),
-    }
-}
-
-fn instead(posted: &Posted, errors: &mut FieldErrors) -> Option<Instead> {
+fn instead(
+    posted: &Posted,
+    errors: &mut FieldErrors,
+    may_use: impl Fn(LoadingId) -> bool,
+) -> Option<Instead> {
     let step = errors.read(posted, "step", |text| {
         INSTEAD
             .iter()
@@ -548,16 +647,11 @@ fn instead(posted: &Posted, errors: &mut FieldErrors) -> Option<Instead> {
         "" => Ok(None),
         text => text
             .parse::<LoadingId>()
+            .ok()
+            .filter(|club| may_use(*club))
             .map(Some)
-            .map_err(|_| "choose a club of the list"),
+            .ok_or("choose a club of the list"),
     });
-    if posted.text("reason").trim().is_empty() {
-        errors.add(
-            "reason",
-            "say why, in a few words: it stays with the decision",
-        );
-        return None;
-    }
     Some(Instead {
         step: step?,
         loading: loading?,
@@ -570,17 +664,22 @@ pub(crate) async fn close(
     visit: Visit,
     posted: Posted,
 ) -> Result<Response, PageError> {
-    let week: Week = posted
-        .text("week")
-        .parse()
-        .map_err(|_| PageError::NotFound)?;
+    let week = week_of(&posted, visit.today)?;
     let mut tx = visit.enter(&app).await?;
-    let done = if posted.text("act") == "open" {
-        review::open_again(&mut tx, week).await?;
-        "week-opened"
-    } else {
-        review::close(&mut tx, week, visit.now).await?;
-        "week-closed"
+    let done = match posted.text("act") {
+        "open" => {
+            review::open_again(&mut tx, week).await?;
+            "week-opened"
+        }
+        "close" => {
+            review::close(&mut tx, week, visit.now).await?;
+            "week-closed"
+        }
+        _ => {
+            return Err(PageError::Unreadable(
+                "The form does not say whether to close the week or to open it.",
+            ));
+        }
     };
     tx.commit().await?;
     Ok(see_other(
