@@ -78,6 +78,40 @@ impl Form {
             .iter()
             .map(|(name, error)| (name.as_str(), error.as_str()))
     }
+
+    /// What the list above a form calls a field: its label, for the fields whose name is another.
+    #[must_use]
+    pub fn word_for(name: &str) -> String {
+        let word = match name {
+            "athlete" => "who",
+            "because" => "why it goes ahead",
+            "coach" => "who looks after them",
+            "count" => "how many",
+            "cues" => "coaching notes",
+            "faults" => "common faults",
+            "fingertip_reps" | "ladder_reps" => "reps a set",
+            "fingertip_rest" | "interval_rest" | "ladder_rest" => "rest between sets",
+            "fingertip_sets" | "interval_sets" | "sets" => "sets a side",
+            "interval_goal" => "goal",
+            "interval_seconds" => "each set lasts",
+            "kind" => "what it was",
+            "known_email" => "email",
+            "known_password" => "password",
+            "ladder_add" => "sets added a week",
+            "ladder_start" => "sets a side in week 1",
+            "ladder_target" => "target sets a side",
+            "loading_name" => "name of this loading",
+            "on" => "to the day",
+            "password_new" => "new password",
+            "started_on" => "first day of training",
+            "swings_time" => "time of 20 swings",
+            "until" => "quiet until",
+            "weekday" => "days of the week",
+            "zone" => "time zone",
+            other => return other.replace('_', " "),
+        };
+        word.to_owned()
+    }
 }
 
 /// Collects what is wrong while a form is read, so that everything is told at once.
