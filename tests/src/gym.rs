@@ -3,6 +3,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use leverbook_domain::id::{AccountId, AthleteId, GymId};
 use leverbook_domain::roster::PersonName;
+use leverbook_domain::text::GymName;
 use leverbook_domain::units::UnitSystem;
 use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::accounts::{Account, Email};
@@ -241,7 +242,8 @@ async fn furnish(
     athlete_id: AthleteId,
 ) {
     let mut tx = store.enter(gym, owner.id).await.expect("the door opens");
-    gyms::create(&mut tx, name, "Europe/Lisbon", NOW)
+    let name = GymName::new(name).expect("a name");
+    gyms::create(&mut tx, &name, "Europe/Lisbon", NOW)
         .await
         .expect("a new gym");
     for (person, role) in [

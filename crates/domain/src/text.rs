@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 /// Why a text was refused; ready to stand beside a form field.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum TextError {
-    /// Nothing but white space.
+    /// Nothing that anybody would see.
     #[error("is needed")]
     Empty,
     /// Longer than it may be.
@@ -30,6 +30,17 @@ fn is_unprintable(c: char) -> bool {
         || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
+/// Characters that nobody sees, though words and emoji may need them: joiners, direction marks,
+/// variation selectors, fillers (Unicode Standard, `Default_Ignorable_Code_Point`).
+fn is_invisible(c: char) -> bool {
+    matches!(
+        c,
+        '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}'..='\u{1160}' | '\u{17b4}'..='\u{17b5}'
+            | '\u{180b}'..='\u{180f}' | '\u{200c}'..='\u{200f}' | '\u{2060}'..='\u{206f}'
+            | '\u{3164}' | '\u{fe00}'..='\u{fe0f}' | '\u{ffa0}' | '\u{e0000}'..='\u{e0fff}'
+    )
+}
+
 fn checked_length(text: &str, most: usize) -> Result<(), TextError> {
     let characters = text.chars().count();
     if characters > most {
@@ -52,6 +63,9 @@ pub type LoadingName = Label<80>;
 /// The name of a movement.
 pub type MovementName = Label<60>;
 
+/// The name of a gym.
+pub type GymName = Label<120>;
+
 /// Why a coach decided something.
 pub type Reason = Label<400>;
 
@@ -63,12 +77,12 @@ impl<const MOST: usize> Label<MOST> {
     pub fn new(text: &str) -> Result<Self, TextError> {
         // A tab or a line break between words is white space to fold, not a character to refuse.
         let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        if folded.is_empty() {
-            return Err(TextError::Empty);
-        }
         checked_length(&folded, MOST)?;
         if folded.chars().any(is_unprintable) {
             return Err(TextError::Unprintable);
+        }
+        if folded.chars().all(|c| c.is_whitespace() || is_invisible(c)) {
+            return Err(TextError::Empty);
         }
         Ok(Self(folded))
     }
@@ -175,7 +189,7 @@ mod tests {
                 "{typed:?}"
             );
         }
-        for typed in ["", "   ", "\n\t"] {
+        for typed in ["", "   ", "\n\t", "\u{200d}", "\u{3164} \u{ad}"] {
             assert_eq!(ClubName::new(typed), Err(TextError::Empty), "{typed:?}");
         }
     }

@@ -156,7 +156,20 @@ async fn what_cannot_be_is_refused_and_leaves_nothing_behind() {
         short.contains("the password needs at least 15 characters"),
         "{short}"
     );
-    for zone in ["Europe/Nowhere", "EST5EDT4", "", "'; drop table gyms"] {
+    for name in ["", "\u{200b}", "Hall \u{202e}enaL", "Hall\u{7}"] {
+        let zone = ["--time-zone", "Europe/Lisbon"];
+        let said = book.refuses(&add(&[&["--gym", name], &zone, &MAREN]), "");
+        assert!(said.contains("--gym"), "{name:?}: {said}");
+    }
+    for zone in [
+        "Europe/Nowhere",
+        "EST5EDT4",
+        "",
+        "'; drop table gyms",
+        "posixrules",
+        "localtime",
+        "right/Europe/Lisbon",
+    ] {
         let said = book.refuses(&add(&[&["--gym", "Hall", "--time-zone", zone], &MAREN]), "");
         assert!(said.contains("there is no time zone"), "{zone}: {said}");
     }

@@ -577,6 +577,8 @@ async fn bad_input_is_told_at_its_field_keeps_what_was_typed_and_changes_nothing
         (fine.0, "", fine.2, "email"),
         (fine.0, "ida", fine.2, "email"),
         (fine.0, "ida@quarry@example", fine.2, "email"),
+        ("\u{200b}", fine.1, fine.2, "name"),
+        ("Ida \u{202e}hsraM", fine.1, fine.2, "name"),
         (fine.0, "ida marsh@quarry.example", fine.2, "email"),
         (fine.0, TOVE, fine.2, "email"),
         (fine.0, fine.1, "", "password"),
@@ -752,7 +754,32 @@ async fn a_gym_can_be_renamed_and_moved_to_a_zone_that_exists() {
         .expect(422);
     assert!(page.body.contains("id=\"name-error\"") && page.body.contains("id=\"zone-error\""));
     assert_eq!(page.field("zone").as_deref(), Some("Mars/Olympus"));
-    let fields = [("name", "Quarry Lane"), ("zone", "Pacific/Kiritimati")];
+    let fine = ("Quarry Lane", "Pacific/Kiritimati");
+    for (name, zone, wrong) in [
+        ("Quarry\u{202e} enaL", fine.1, "name"),
+        ("\u{200b}", fine.1, "name"),
+        ("\u{200d}", fine.1, "name"),
+        (&"x".repeat(121), fine.1, "name"),
+        // Entries of the database's list that are no place's zone (IANA time zone database, from memory).
+        (fine.0, "posixrules", "zone"),
+        (fine.0, "localtime", "zone"),
+        (fine.0, "Factory", "zone"),
+        (fine.0, "posix/Europe/Lisbon", "zone"),
+        (fine.0, "right/Europe/Lisbon", "zone"),
+    ] {
+        let page = owner
+            .post(&gym.path("gym"), &[("name", name), ("zone", zone)])
+            .expect(422);
+        assert!(
+            page.body.contains(&format!("id=\"{wrong}-error\"")),
+            "{name:?} {zone}: {}",
+            page.words()
+        );
+        assert_eq!(page.field("name").as_deref(), Some(name));
+        assert_eq!(page.field("zone").as_deref(), Some(zone));
+    }
+    // Line breaks between words are blanks, as in every other name.
+    let fields = [("name", "Quarry\r\n Lane"), ("zone", fine.1)];
     owner.post(&gym.path("gym"), &fields).expect(303);
     let page = owner.get(&gym.path("gym?done=saved")).expect(200);
     assert!(page.body.contains("Quarry Lane") && page.body.contains("Saved."));

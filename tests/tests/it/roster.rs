@@ -187,6 +187,8 @@ async fn what_is_wrong_with_a_new_athlete_is_told_at_its_field() {
         ("name", &megabyte),
         ("name", "Ida\u{0}Brock"),
         ("name", "\u{1b}[2J"),
+        ("name", "\u{200b}"),
+        ("name", "Ida \u{202e}kcorB"),
         ("started_on", ""),
         ("started_on", "2026-02-30"),
         ("started_on", "0001-01-01"),

@@ -4,6 +4,7 @@ use anyhow::{Context, bail};
 use clap::{Args, Subcommand};
 use leverbook_domain::id::{AccountId, GymId};
 use leverbook_domain::roster::PersonName;
+use leverbook_domain::text::GymName;
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::accounts::{self, Account, Email, Lock};
 use leverbook_store::people::{self, Role};
@@ -37,8 +38,8 @@ pub(crate) struct Add {
     place: Place,
 
     /// The gym's name
-    #[arg(long, value_name = "NAME")]
-    gym: String,
+    #[arg(long, value_name = "NAME", value_parser = GymName::new)]
+    gym: GymName,
 
     /// The gym's zone, such as Europe/Lisbon; needed where the gym is new
     #[arg(long, value_name = "ZONE")]
@@ -132,7 +133,7 @@ fn new_password(about: &[&str]) -> anyhow::Result<(String, bool)> {
 
 async fn add(store: &Store, new: &Add, clock: &Clock) -> anyhow::Result<()> {
     let now = clock.now();
-    let about = [new.email.as_str(), new.name.as_str(), &new.gym];
+    let about = [new.email.as_str(), new.name.as_str(), new.gym.as_str()];
     let (account, fresh) = match find(store, &new.email).await? {
         Some(lock) => (lock.account, None),
         None => {
@@ -184,7 +185,7 @@ async fn add(store: &Store, new: &Add, clock: &Clock) -> anyhow::Result<()> {
 
 async fn gym_of_name(
     store: &Store,
-    name: &str,
+    name: &GymName,
     actor: AccountId,
     now: OffsetDateTime,
 ) -> anyhow::Result<Option<GymId>> {
@@ -193,7 +194,7 @@ async fn gym_of_name(
         if gyms::get(&mut store.enter(id, actor).await?, now)
             .await?
             .name
-            == name
+            == name.as_str()
         {
             return Ok(Some(id));
         }

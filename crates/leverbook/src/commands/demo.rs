@@ -10,6 +10,7 @@ use leverbook_domain::progress::{Progress, Standing};
 use leverbook_domain::review::{Week, changes_the_work};
 use leverbook_domain::roster::PersonName;
 use leverbook_domain::rules::Names;
+use leverbook_domain::text::GymName;
 use leverbook_domain::training::Hands;
 use leverbook_domain::units::{Reps, UnitSystem};
 use leverbook_store::accounts::{self, Account, Email};
@@ -103,7 +104,7 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<GymId> {
     let passwords = Passwords::new();
     let (gym, owner) = (GymId(new_id(now)), AccountId(new_id(now)));
     let mut tx = store.enter(gym, owner).await?;
-    gyms::create(&mut tx, GYM, ZONE, now).await?;
+    gyms::create(&mut tx, &GymName::new(GYM)?, ZONE, now).await?;
     rack::seed_movements(&mut tx).await?;
     let mut trainees = Vec::new();
     for person in &PEOPLE {

@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use leverbook_domain::text::GymName;
 use leverbook_store::gyms;
 
 use crate::App;
@@ -38,7 +39,7 @@ pub(crate) async fn change(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut errors = FieldErrors::new();
-    let name = errors.read(&posted, "name", text_of(1..=120));
+    let name = errors.read(&posted, "name", GymName::new);
     let zone = errors.read(&posted, "zone", text_of(1..=60));
     if let Some(zone) = &zone
         && !gyms::zone_exists(&app.store, zone).await?
