@@ -13,9 +13,22 @@ use crate::{GymTx, StoreError, athletes, touched};
 /// The actor where somebody only looks at an invitation, and may have no account yet.
 pub const BEARER: AccountId = AccountId(Uuid::nil());
 
+/// What became of an invitation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fate {
+    /// Nothing yet.
+    Waiting,
+    /// Somebody joined with it.
+    TakenUp,
+    /// It was taken back before anybody did.
+    Withdrawn,
+}
+
 /// An invitation.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Invitation {
+    /// What is kept of its token: names it without opening it.
+    pub token: TokenHash,
     /// To be what.
     pub role: Role,
     /// Which athlete of the gym it is for, and their name; `None` is somebody new.
@@ -26,20 +39,21 @@ pub struct Invitation {
     pub invited_by_name: String,
     /// Until when it works.
     pub expires_at: OffsetDateTime,
-    /// Whether it was taken up.
-    pub used: bool,
+    /// What became of it.
+    pub fate: Fate,
 }
 
 impl Invitation {
     /// Whether it can still be taken up.
     #[must_use]
     pub fn is_open(&self, now: OffsetDateTime) -> bool {
-        !self.used && now < self.expires_at
+        self.fate == Fate::Waiting && now < self.expires_at
     }
 }
 
 #[derive(FromRow)]
 struct Row {
+    token_hash: Vec<u8>,
     role: String,
     athlete_id: Option<Uuid>,
     athlete_name: Option<String>,
@@ -47,6 +61,7 @@ struct Row {
     invited_by_name: String,
     expires_at: OffsetDateTime,
     used: bool,
+    withdrawn: bool,
 }
 
 impl TryFrom<Row> for Invitation {
@@ -54,13 +69,19 @@ impl TryFrom<Row> for Invitation {
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
         Ok(Self {
+            token: TokenHash::stored(&row.token_hash)
+                .ok_or_else(|| StoreError::corrupt("invitations", row.invited_by, "token_hash"))?,
             role: Role::from_word(&row.role)
                 .ok_or_else(|| StoreError::corrupt("invitations", row.invited_by, "role"))?,
             athlete: row.athlete_id.map(AthleteId).zip(row.athlete_name),
             invited_by: AccountId(row.invited_by),
             invited_by_name: row.invited_by_name,
             expires_at: row.expires_at,
-            used: row.used,
+            fate: match (row.used, row.withdrawn) {
+                (true, _) => Fate::TakenUp,
+                (false, true) => Fate::Withdrawn,
+                (false, false) => Fate::Waiting,
+            },
         })
     }
 }
@@ -102,8 +123,9 @@ pub async fn create(
 pub async fn find(tx: &mut GymTx, token: TokenHash) -> Result<Invitation, StoreError> {
     let gym = tx.gym();
     let row: Row = sqlx::query_as(
-        "select i.role, i.athlete_id, a.name as athlete_name, i.invited_by,
-             p.name as invited_by_name, i.expires_at, i.used_at is not null as used
+        "select i.token_hash, i.role, i.athlete_id, a.name as athlete_name, i.invited_by,
+             p.name as invited_by_name, i.expires_at, i.used_at is not null as used,
+             i.withdrawn_at is not null as withdrawn
          from invitations i
          join people p on p.gym_id = i.gym_id and p.person_id = i.invited_by
          left join athletes a on a.gym_id = i.gym_id and a.athlete_id = i.athlete_id
@@ -123,12 +145,13 @@ pub async fn find(tx: &mut GymTx, token: TokenHash) -> Result<Invitation, StoreE
 pub async fn open(tx: &mut GymTx, now: OffsetDateTime) -> Result<Vec<Invitation>, StoreError> {
     let gym = tx.gym();
     let rows: Vec<Row> = sqlx::query_as(
-        "select i.role, i.athlete_id, a.name as athlete_name, i.invited_by,
-             p.name as invited_by_name, i.expires_at, false as used
+        "select i.token_hash, i.role, i.athlete_id, a.name as athlete_name, i.invited_by,
+             p.name as invited_by_name, i.expires_at, false as used, false as withdrawn
          from invitations i
          join people p on p.gym_id = i.gym_id and p.person_id = i.invited_by
          left join athletes a on a.gym_id = i.gym_id and a.athlete_id = i.athlete_id
-         where i.gym_id = $1 and i.used_at is null and i.expires_at > $2
+         where i.gym_id = $1 and i.used_at is null and i.withdrawn_at is null
+             and i.expires_at > $2
          order by i.created_at desc",
     )
     .bind(gym.0)
@@ -138,6 +161,29 @@ pub async fn open(tx: &mut GymTx, now: OffsetDateTime) -> Result<Vec<Invitation>
     rows.into_iter().map(Invitation::try_from).collect()
 }
 
+/// Takes an invitation back on behalf of the transaction's actor: nobody can join with it any more.
+///
+/// # Errors
+/// [`StoreError::NotFound`] if it was used or withdrawn, or is not this gym's.
+pub async fn withdraw(
+    tx: &mut GymTx,
+    token: TokenHash,
+    now: OffsetDateTime,
+) -> Result<(), StoreError> {
+    let (gym, actor) = (tx.gym(), tx.actor());
+    let done = sqlx::query(
+        "update invitations set withdrawn_at = $3, withdrawn_by = $4
+         where gym_id = $1 and token_hash = $2 and used_at is null and withdrawn_at is null",
+    )
+    .bind(gym.0)
+    .bind(token.as_bytes())
+    .bind(now)
+    .bind(actor.0)
+    .execute(tx.conn())
+    .await?;
+    touched(&done)
+}
+
 /// Somebody takes an invitation up: it is used, they have the role, and for an athlete the account
 /// and the athlete are one. Of two who try at the same moment, one finds it used.
 ///
@@ -145,7 +191,7 @@ pub async fn open(tx: &mut GymTx, now: OffsetDateTime) -> Result<Vec<Invitation>
 /// they come onto the roster of the coach who invited them.
 ///
 /// # Errors
-/// [`StoreError::NotFound`] if it was used, has expired, is not this gym's, or if its athlete has
+/// [`StoreError::NotFound`] if it was used or withdrawn, has expired, is not this gym's, or if its athlete has
 /// an account by now;
 /// [`StoreError::Constraint`] with `athletes_person_once` if the account is another athlete here.
 pub async fn take_up(
@@ -160,7 +206,8 @@ pub async fn take_up(
     let gym = tx.gym();
     let done = sqlx::query(
         "update invitations set used_at = $3, used_by = $4
-         where gym_id = $1 and token_hash = $2 and used_at is null and expires_at > $3",
+         where gym_id = $1 and token_hash = $2 and used_at is null
+             and withdrawn_at is null and expires_at > $3",
     )
     .bind(gym.0)
     .bind(token.as_bytes())

@@ -1,5 +1,8 @@
 //! Sign-ins: one row a browser that is signed in. The token itself is only in the browser.
 
+use std::fmt;
+use std::str::FromStr;
+
 use leverbook_domain::id::AccountId;
 use sha2::{Digest, Sha256};
 use sqlx::{FromRow, PgConnection};
@@ -20,10 +23,47 @@ impl TokenHash {
         Self(Sha256::digest(token.as_bytes()).into())
     }
 
+    /// As it was stored, if it is one.
+    pub(crate) fn stored(bytes: &[u8]) -> Option<Self> {
+        bytes.try_into().map(Self).ok()
+    }
+
     /// The 32 bytes.
     #[must_use]
     pub const fn as_bytes(&self) -> &[u8] {
         &self.0
+    }
+}
+
+/// As 64 hex digits. Whoever reads them cannot work out the token.
+impl fmt::Display for TokenHash {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+    }
+}
+
+/// Why a text is no hash of a token.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the hash of a token is 64 hex digits")]
+pub struct NoTokenHash;
+
+impl FromStr for TokenHash {
+    type Err = NoTokenHash;
+
+    fn from_str(text: &str) -> Result<Self, NoTokenHash> {
+        let (pairs, []) = text.as_bytes().as_chunks::<2>() else {
+            return Err(NoTokenHash);
+        };
+        let digit = |byte: u8| match byte {
+            b'0'..=b'9' => Ok(byte - b'0'),
+            b'a'..=b'f' => Ok(byte - b'a' + 10),
+            _ => Err(NoTokenHash),
+        };
+        let bytes = pairs
+            .iter()
+            .map(|[high, low]| Ok(digit(*high)? << 4 | digit(*low)?))
+            .collect::<Result<Vec<u8>, NoTokenHash>>()?;
+        bytes.try_into().map(Self).map_err(|_| NoTokenHash)
     }
 }
 

@@ -149,6 +149,7 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "password-changed" => "Your password is changed, and every other browser is signed out.",
         "joined" => "Welcome. You have joined.",
         "role-given" => "The role is given.",
+        "withdrawn" => "The invitation is withdrawn. Its link opens nothing any more.",
         "club-added" => "The club is in the rack.",
         "athlete-added" => "They are on the roster.",
         "taken-on" => "They are on your roster now.",

@@ -308,6 +308,11 @@ pub fn table() -> Vec<Route> {
             COACH_OR_OWNER,
             owner::invite::invite,
         ),
+        post(
+            "/g/{gym}/people/invitations/{invitation}/withdraw",
+            COACH_OR_OWNER,
+            owner::invite::withdraw,
+        ),
         get("/g/{gym}/gym", OWNER, owner::gym::show),
         post("/g/{gym}/gym", OWNER, owner::gym::change),
     ]

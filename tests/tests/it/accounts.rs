@@ -2,11 +2,12 @@
 
 use leverbook_domain::id::AthleteId;
 use leverbook_local_postgres::Role as DatabaseRole;
+use leverbook_store::invitations::{self, Fate};
 use leverbook_store::people::Role;
 use leverbook_store::sign_ins::TokenHash;
-use leverbook_store::{accounts, athletes};
+use leverbook_store::{StoreError, accounts, athletes};
 use leverbook_tests::{Actor, Answer, NOW, PASSWORD, TestGym, new_id};
-use leverbook_web::Config;
+use leverbook_web::{Config, tokens};
 use time::Duration;
 use time::macros::date;
 
@@ -433,6 +434,96 @@ async fn an_invitation_expires_and_belongs_to_its_gym() {
     assert!(page.body.contains("has expired"), "{}", page.words());
     visitor.get("/sign-in");
     visitor.post(&link, &IDA).expect(410);
+}
+
+/// The address that the first "withdraw" of a page sends to.
+fn withdrawing(page: &Answer) -> String {
+    let (before, _) = page.body.split_once("/withdraw\"").expect("a button");
+    format!("{}/withdraw", before.rsplit_once('"').expect("an action").1)
+}
+
+#[tokio::test]
+async fn an_invitation_can_be_withdrawn_by_whoever_made_it_and_by_an_owner() {
+    let gym = TestGym::new().await;
+    let (mut owner, mut coach) = (gym.owner().await, gym.coach().await);
+    let other_coach = gym
+        .person("Ebba Roth", "ebba@quarry.example", &[Role::Coach])
+        .await;
+    let mut other_coach = gym.sign_in(&other_coach).await;
+
+    let owners = invite(&mut owner, &gym, "coach", "new");
+    let of_owner = withdrawing(&owner.get(&gym.path("people")).expect(200));
+    for other in [&mut coach, &mut other_coach] {
+        let page = other.get(&gym.path("people/invite")).expect(200);
+        assert!(!page.body.contains("/withdraw\""), "{}", page.words());
+        other.post(&of_owner, &[]).expect(404);
+    }
+    let coachs = invite(&mut coach, &gym, "athlete", "new");
+    let of_coach = withdrawing(&coach.get(&gym.path("people/invite")).expect(200));
+    other_coach.post(&of_coach, &[]).expect(404);
+
+    let mut ida = gym.anon();
+    for link in [&owners, &coachs] {
+        ida.get(link).expect(200);
+    }
+    // Twice: the second is a reload of the first.
+    for _ in 0..2 {
+        let done = coach.post(&of_coach, &[]).expect(303);
+        let page = coach.get(done.location()).expect(200);
+        assert!(page.words().contains("The invitation is withdrawn"));
+        assert!(!page.body.contains("/withdraw\""), "{}", page.words());
+        let done = owner.post(&of_owner, &[]).expect(303);
+        let page = owner.get(done.location()).expect(200);
+        assert!(
+            page.words().contains("Invitations that are open None."),
+            "{}",
+            page.words()
+        );
+    }
+    for link in [&owners, &coachs] {
+        let page = ida.get(link).expect(410);
+        assert!(page.words().contains("was withdrawn"), "{}", page.words());
+        ida.get("/sign-in");
+        ida.post(link, &IDA).expect(410);
+    }
+    let mut tx = gym.enter().await;
+    let joined: i64 = sqlx::query_scalar("select count(*) from people where email like 'ida@%'")
+        .fetch_one(tx.conn())
+        .await
+        .unwrap();
+    assert_eq!(joined, 0);
+}
+
+#[tokio::test]
+async fn an_invitation_is_taken_up_or_withdrawn_and_never_both() {
+    let gym = TestGym::new().await;
+    let mut owner = gym.owner().await;
+    let link = invite(&mut owner, &gym, "coach", "new");
+    let withdraw = withdrawing(&owner.get(&gym.path("people")).expect(200));
+    let mut ida = gym.anon();
+    ida.get(&link).expect(200);
+    ida.post(&link, &IDA).expect(303);
+    let page = owner.post(&withdraw, &[]).expect(409);
+    assert!(page.words().contains("was taken up"), "{}", page.words());
+
+    // Behind the page's back, as when both happen at the same moment.
+    let token = TokenHash::of(&tokens::secret());
+    let rune = gym.account("Rune Falk", "rune@elsewhere.example").await;
+    let mut tx = gym.enter().await;
+    let until = NOW + Duration::days(1);
+    invitations::create(&mut tx, token, Role::Coach, None, NOW, until)
+        .await
+        .unwrap();
+    invitations::withdraw(&mut tx, token, NOW).await.unwrap();
+    let (again, today) = (
+        invitations::withdraw(&mut tx, token, NOW).await,
+        date!(2026 - 11 - 25),
+    );
+    assert!(matches!(again, Err(StoreError::NotFound)), "{again:?}");
+    let late = invitations::take_up(&mut tx, token, &rune, new_id(), today, NOW).await;
+    assert!(matches!(late, Err(StoreError::NotFound)), "{late:?}");
+    let found = invitations::find(&mut tx, token).await.unwrap();
+    assert_eq!(found.fate, Fate::Withdrawn);
 }
 
 #[tokio::test]

@@ -99,6 +99,9 @@ fn verdict(route: &Route, caller: Caller) -> Verdict {
             Verdict::Admitted
         };
     }
+    if caller == Caller::OtherCoach && route.path.contains("{invitation}") {
+        return Verdict::Hidden;
+    }
     if !theirs
         && ABOUT_ONE_ATHLETE
             .iter()
@@ -306,6 +309,7 @@ impl House {
             ("excused", excused.to_string()),
             ("flag", flag.id.to_string()),
             ("token", token),
+            ("invitation", hash.to_string()),
             ("name", "athletes.csv".to_owned()),
         ]);
     }

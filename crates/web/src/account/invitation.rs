@@ -9,7 +9,7 @@ use leverbook_domain::roster::PersonName;
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::accounts::{self, Account, Email};
 use leverbook_store::gyms::{self, Gym};
-use leverbook_store::invitations::{self, BEARER, Invitation};
+use leverbook_store::invitations::{self, BEARER, Fate, Invitation};
 use leverbook_store::people::Role;
 use leverbook_store::sign_ins::TokenHash;
 use leverbook_store::{GymTx, StoreError};
@@ -53,15 +53,16 @@ impl Link {
         let hash = TokenHash::of(token);
         let mut tx = app.store.enter(id, BEARER).await?;
         let invitation = invitations::find(&mut tx, hash).await?;
-        if invitation.used {
-            return Err(PageError::Gone(
-                "This invitation was taken up already. If that was you, sign in; if not, ask for a new one.",
-            ));
-        }
         if !invitation.is_open(now) {
-            return Err(PageError::Gone(
-                "This invitation has expired. Ask whoever sent it for a new one.",
-            ));
+            return Err(PageError::Gone(match invitation.fate {
+                Fate::TakenUp => {
+                    "This invitation was taken up already. If that was you, sign in; if not, ask for a new one."
+                }
+                Fate::Withdrawn => {
+                    "This invitation was withdrawn. Ask whoever sent it for a new one."
+                }
+                Fate::Waiting => "This invitation has expired. Ask whoever sent it for a new one.",
+            }));
         }
         Ok(Self {
             gym: gyms::get(&mut tx, now).await?,

@@ -1,12 +1,13 @@
-//! Inviting somebody: a link that works once, as text and as a QR code.
+//! Inviting somebody: a link that works once, as text and as a QR code; and taking it back.
 
 use askama::Template;
-use axum::extract::{Query, State};
+use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
 use leverbook_domain::id::AthleteId;
+use leverbook_store::invitations::{self, Fate, Invitation};
 use leverbook_store::people::Role;
 use leverbook_store::sign_ins::TokenHash;
-use leverbook_store::{StoreError, athletes, invitations};
+use leverbook_store::{StoreError, athletes};
 use qrcode::{Color, QrCode};
 use serde::Deserialize;
 
@@ -14,7 +15,7 @@ use crate::account::own::instant;
 use crate::error::PageError;
 use crate::form::{FieldErrors, Form};
 use crate::frame::{Frame, Nav};
-use crate::page::Page;
+use crate::page::{Page, see_other};
 use crate::parts::Choice;
 use crate::posted::Posted;
 use crate::visit::Visit;
@@ -27,6 +28,7 @@ struct InvitePage {
     form: Form,
     roles: Vec<Choice>,
     athletes: Vec<Choice>,
+    invitations: Vec<Invitation>,
 }
 
 #[derive(Template)]
@@ -78,6 +80,11 @@ fn roles(visit: &Visit) -> Vec<Role> {
     }
 }
 
+/// Whether this visitor may take an invitation back: an owner any, a coach their own.
+fn may_withdraw(visit: &Visit, invitation: &Invitation) -> bool {
+    visit.roles.has(Role::Owner) || invitation.invited_by == visit.account
+}
+
 /// Where inviting belongs: an owner comes from the people, a coach from the roster.
 fn room(visit: &Visit) -> Nav {
     if visit.roles.has(Role::Owner) {
@@ -108,6 +115,8 @@ async fn page(app: &App, visit: &Visit, form: Form) -> Result<InvitePage, PageEr
         Role::Athlete => "Athlete: logs training and sees their own plan",
         Role::Owner => "Owner: attendance and people, no health data",
     };
+    let mut invitations = invitations::open(&mut tx, visit.now).await?;
+    invitations.retain(|invitation| may_withdraw(visit, invitation));
     Ok(InvitePage {
         frame: visit.frame("Invite somebody", room(visit)),
         form,
@@ -116,6 +125,7 @@ async fn page(app: &App, visit: &Visit, form: Form) -> Result<InvitePage, PageEr
             .map(|role| Choice::new(role.word(), word(role)))
             .collect(),
         athletes: choices,
+        invitations,
     })
 }
 
@@ -174,6 +184,39 @@ pub(crate) async fn invite(
         only_here: app.config.is_for_this_machine_only(),
     })
     .into_response())
+}
+
+/// Takes an invitation back. Sent twice, it is done once.
+pub(crate) async fn withdraw(
+    State(app): State<App>,
+    visit: Visit,
+    Path((_, invitation)): Path<(String, String)>,
+    _: Posted,
+) -> Result<Response, PageError> {
+    let token: TokenHash = invitation.parse().map_err(|_| PageError::NotFound)?;
+    let mut tx = visit.enter(&app).await?;
+    let mut invitation = invitations::find(&mut tx, token).await?;
+    if !may_withdraw(&visit, &invitation) {
+        return Err(PageError::NotFound);
+    }
+    match invitations::withdraw(&mut tx, token, visit.now).await {
+        Ok(()) => tx.commit().await?,
+        // Somebody was quicker, now or long ago: with what?
+        Err(StoreError::NotFound) => invitation = invitations::find(&mut tx, token).await?,
+        Err(error) => return Err(error.into()),
+    }
+    if invitation.fate == Fate::TakenUp {
+        return Err(PageError::Conflict(
+            "The invitation was taken up before it could be withdrawn. An owner can take the role away, on the page People."
+                .to_owned(),
+        ));
+    }
+    let room = if visit.roles.has(Role::Owner) {
+        "people"
+    } else {
+        "people/invite"
+    };
+    Ok(see_other(&visit.to(&format!("{room}?done=withdrawn"))))
 }
 
 /// Whether an athlete of the book can be invited by this visitor, or why not.
