@@ -110,7 +110,7 @@ async fn a_decision_is_taken_once_shown_and_taken_back() {
             .expect("decisions");
         assert_eq!(decisions.len(), 1);
     }
-    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
+    let (action, id, _) = form_of(&page, "Abena Thorsley");
     coach
         .post(
             &action,
@@ -130,7 +130,7 @@ async fn a_decision_is_taken_once_shown_and_taken_back() {
 async fn a_change_needs_a_reason_and_keeps_what_was_typed() {
     let (_gym, mut coach, path) = week_of_maren().await;
     let page = coach.get(&path).expect(200);
-    let (action, id, proposed) = form_of(&page, "Kaveh Rushton");
+    let (action, id, _) = form_of(&page, "Kaveh Rushton");
     let week = Week::of(AS_OF).to_string();
     let change = |reason: &str, note: &str| {
         vec![
@@ -242,7 +242,7 @@ async fn a_closed_week_takes_no_decisions_until_it_is_opened_again() {
 async fn a_coach_decides_for_their_own_roster_only() {
     let (gym, mut coach, path) = week_of_maren().await;
     let page = coach.get(&path).expect(200);
-    let (action, id, proposed) = form_of(&page, "Abena Thorsley");
+    let (action, id, _) = form_of(&page, "Abena Thorsley");
     let other = gym
         .person("Ines Thole", "ines@quarrylane.example", &[Role::Coach])
         .await;
