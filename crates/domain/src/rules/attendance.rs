@@ -7,8 +7,8 @@
 //!
 //! What counts is days with a session: two entries on one day are one visit. Excused days are not
 //! missed ones: they do not add to the 14, a week asks for less by the share of it that was excused
-//! or lay outside every block, and nothing stands while one lasts. Where no plan is known, a person
-//! is in training from the first session on.
+//! or lay outside every block, and nothing stands while one lasts. A person is in training from the
+//! first session on: an empty log says nothing about anybody, whatever was planned.
 
 use time::{Date, Duration, Weekday};
 
@@ -19,11 +19,10 @@ use crate::training::History;
 pub(super) fn episodes(log: &Log) -> Vec<Episode> {
     let mut trained = Spans::new(log.sessions().map(|(session, _)| (session.on, session.on)));
     let mut excused = Spans::new(log.history.excused.iter().copied());
-    let first_session = log.sessions().next().map(|(session, _)| session.on);
-    let mut running = Spans::new(running(log.history, first_session));
-    let Some(first) = first_session.into_iter().chain(running.first()).min() else {
+    let Some(first) = log.sessions().next().map(|(session, _)| session.on) else {
         return Vec::new();
     };
+    let mut running = Spans::new(running(log.history, first));
 
     let wanted = log.policy.sessions_per_week;
     let mut found = Vec::new();
@@ -86,16 +85,13 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
 }
 
 /// The days on which two sessions a week are asked for.
-fn running(history: &History, first_session: Option<Date>) -> Vec<(Date, Date)> {
+fn running(history: &History, first_session: Date) -> Vec<(Date, Date)> {
     match &history.blocks {
         Some(blocks) => blocks
             .iter()
             .map(|block| (block.from, block.until))
             .collect(),
-        None => first_session
-            .map(|first| (first, Date::MAX))
-            .into_iter()
-            .collect(),
+        None => vec![(first_session, Date::MAX)],
     }
 }
 
@@ -142,10 +138,6 @@ impl Spans {
             spans: joined,
             at: 0,
         }
-    }
-
-    fn first(&self) -> Option<Date> {
-        self.spans.first().map(|(from, _)| *from)
     }
 
     /// Whether a day is in a span; days must be asked for in order.
@@ -280,17 +272,13 @@ mod tests {
         assert_eq!(flags(&history, 28), [(21, Some(28))]);
         history.blocks = Some(Vec::new());
         assert_eq!(flags(&history, 28), []);
-        // A plan that nobody began: the days count from its first.
+        // A plan that nobody began says nothing yet; what counts begins with the first session.
         let mut history = trained(&[]);
         history.blocks = Some(vec![span(2, 60)]);
-        assert_eq!(flags(&history, 13), []);
-        assert_eq!(flags(&history, 14), [(14, None)]);
-        history.blocks = Some(vec![span(5, 60)]);
-        assert_eq!(flags(&history, 18), [(18, None)]);
-    }
-
-    #[test]
-    fn an_empty_log_has_no_flag() {
-        assert_eq!(flags(&trained(&[]), 400), []);
+        assert_eq!(flags(&history, 400), []);
+        let mut history = trained(&[30]);
+        history.blocks = Some(vec![span(2, 60)]);
+        assert_eq!(flags(&history, 43), []);
+        assert_eq!(flags(&history, 44), [(44, None)]);
     }
 }
