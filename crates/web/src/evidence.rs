@@ -203,8 +203,8 @@ pub fn figures(evidence: &Evidence, names: &dyn Names) -> Vec<(&'static str, Str
             week_before,
             wanted,
         } => vec![
-            ("Last session", last_on.map(day_label)),
-            ("Days since", days_since.map(|n| n.to_string())),
+            ("Last session", Some(day_label(*last_on))),
+            ("Days since", Some(days_since.to_string())),
             ("Sessions last week", Some(last_week.to_string())),
             ("Sessions the week before", Some(week_before.to_string())),
             ("Wanted in every week", Some(wanted.to_string())),

@@ -28,7 +28,7 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
     let mut found = Vec::new();
     let mut standing: Option<Flag> = None;
     let [mut before, mut last, mut this] = [Week::default(); 3];
-    let mut last_on = None;
+    let mut last_on = first;
     let mut missed_days = 0;
     let mut day = first;
     while day <= log.as_of {
@@ -41,7 +41,7 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
         }
         if trained.holds(day) {
             this.visits += 1;
-            last_on = Some(day);
+            last_on = day;
             missed_days = 0;
         } else if !is_excused {
             missed_days += 1;
@@ -52,7 +52,7 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
         if !is_excused && (gap || short) {
             let evidence = Evidence::Attendance {
                 last_on,
-                days_since: last_on.map(|last_on| (day - last_on).whole_days()),
+                days_since: (day - last_on).whole_days(),
                 last_week: last.visits,
                 week_before: before.visits,
                 wanted: wanted.into(),
@@ -218,8 +218,8 @@ mod tests {
         assert_eq!(
             evidence,
             Some(Evidence::Attendance {
-                last_on: Some(plus(MONDAY, 3)),
-                days_since: Some(17),
+                last_on: plus(MONDAY, 3),
+                days_since: 17,
                 last_week: 0,
                 week_before: 2,
                 wanted: 2,

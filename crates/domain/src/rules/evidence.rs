@@ -160,10 +160,10 @@ pub enum Evidence {
     },
     /// A1: attendance.
     Attendance {
-        /// Last session; `None` where there was none yet.
-        last_on: Option<Date>,
+        /// Last session.
+        last_on: Date,
         /// Days since.
-        days_since: Option<i64>,
+        days_since: i64,
         /// Sessions in the last whole ISO week.
         last_week: u16,
         /// Sessions in the whole ISO week before that.

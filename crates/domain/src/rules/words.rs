@@ -230,13 +230,10 @@ fn found(flag: &Flag, names: &dyn Names) -> String {
             wanted,
             ..
         } => {
-            let gap = match days_since {
-                Some(days) => format!("the last session was {} ago", plural_days(*days)),
-                None => "no session yet".to_owned(),
-            };
+            let ago = plural_days(*days_since);
             format!(
-                "{gap}; {week_before} and {last_week} sessions in the last two whole weeks, {wanted} \
-                 wanted in each"
+                "the last session was {ago} ago; {week_before} and {last_week} sessions in the last two \
+                 whole weeks, {wanted} wanted in each"
             )
         }
     }
