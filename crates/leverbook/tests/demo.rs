@@ -3,9 +3,12 @@
 use std::io::{BufRead, BufReader, Lines};
 use std::path::Path;
 use std::process::{Child, ChildStdout, Command, Stdio};
+use std::time::Duration;
 
 use leverbook_local_postgres::{Cluster, Role};
 use rustix::process::{Pid, Signal, kill_process};
+use sqlx::postgres::PgConnectOptions;
+use sqlx::{ConnectOptions, query, query_scalar};
 use tempfile::{Builder, TempDir};
 
 /// A folder that the account which runs PostgreSQL may pass through, too.
@@ -22,14 +25,15 @@ struct Demo {
 
 impl Demo {
     fn start(data: &Path) -> Self {
-        let mut process = Command::new(env!("CARGO_BIN_EXE_leverbook"))
-            .args(["demo", "--bind", "127.0.0.1:0"])
-            .env_remove("DATABASE_URL")
-            .env_remove("LEVERBOOK_PUBLIC_URL")
-            .env("LEVERBOOK_DATA", data)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
+        Self::started(
+            command()
+                .env_remove("DATABASE_URL")
+                .env("LEVERBOOK_DATA", data),
+        )
+    }
+
+    fn started(command: &mut Command) -> Self {
+        let mut process = command.stdout(Stdio::piped()).spawn().unwrap();
         let mut lines = BufReader::new(process.stdout.take().unwrap()).lines();
         let url = lines
             .by_ref()
@@ -98,6 +102,14 @@ impl Demo {
             .unwrap()
             .to_owned()
     }
+}
+
+fn command() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_leverbook"));
+    command
+        .args(["demo", "--bind", "127.0.0.1:0"])
+        .env_remove("LEVERBOOK_PUBLIC_URL");
+    command
 }
 
 impl Drop for Demo {
@@ -174,4 +186,62 @@ fn whoever_it_names_can_sign_in_and_a_second_start_keeps_all() {
     let file = include_str!("../../../demo-data/athletes.csv");
     let expected = format!("1\n{}\n", file.lines().count() - 1);
     assert_eq!(String::from_utf8(output.stdout).unwrap(), expected);
+}
+
+/// The gym is killed while its first block is being written: the next start makes it whole.
+#[tokio::test]
+async fn a_kill_while_it_loads_leaves_nothing_half_done() {
+    let cluster = Cluster::disposable().unwrap();
+    let way = cluster.connection(Role::Admin);
+    let socket = way.socket_folder().to_str().unwrap().replace('/', "%2F");
+    let url = format!(
+        "postgres://{}@{socket}:{}/{}",
+        way.user(),
+        way.port(),
+        way.database()
+    );
+    let migrated = Command::new(env!("CARGO_BIN_EXE_leverbook"))
+        .arg("migrate")
+        .env("DATABASE_URL", &url)
+        .status()
+        .unwrap();
+    assert!(migrated.success());
+
+    let options: PgConnectOptions = url.parse().unwrap();
+    let mut holder = options.connect().await.unwrap();
+    let mut admin = options.connect().await.unwrap();
+    // Blocks can be read and not written.
+    query("begin").execute(&mut holder).await.unwrap();
+    query("lock table blocks in share mode")
+        .execute(&mut holder)
+        .await
+        .unwrap();
+    let mut killed = command()
+        .env("DATABASE_URL", &url)
+        .stdout(Stdio::null())
+        .spawn()
+        .unwrap();
+    let waits = "select exists (select from pg_locks
+         where relation = 'blocks'::regclass and not granted)";
+    while !query_scalar::<_, bool>(waits)
+        .fetch_one(&mut admin)
+        .await
+        .unwrap()
+    {
+        assert_eq!(killed.try_wait().unwrap(), None, "it ended by itself");
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    killed.kill().unwrap();
+    killed.wait().unwrap();
+    query("rollback").execute(&mut holder).await.unwrap();
+
+    let said = Demo::started(command().env("DATABASE_URL", &url)).end();
+    assert_eq!(sign_ins(&said).len(), 3, "{said:?}");
+    let counted = "select array[(select count(*) from gyms), (select count(distinct assigned_by) from blocks)]";
+    let counts: Vec<i64> = query_scalar(counted).fetch_one(&mut admin).await.unwrap();
+    assert_eq!(
+        counts,
+        [1, 2],
+        "one gym, with blocks by both of its coaches"
+    );
 }

@@ -137,6 +137,12 @@ impl GymTx {
         self.actor
     }
 
+    /// Goes on in the same transaction on behalf of somebody else, for what several people do and
+    /// must be there whole or not at all.
+    pub const fn go_on_as(&mut self, actor: AccountId) {
+        self.actor = actor;
+    }
+
     /// The connection to run a statement on.
     pub fn conn(&mut self) -> &mut PgConnection {
         &mut self.tx

@@ -18,7 +18,7 @@ use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::exchange::{self, Files, Import, ImportError, Scope};
 use leverbook_store::names::GymNames;
 use leverbook_store::people::{self, Role};
-use leverbook_store::{Store, StoreError, athletes, flags, gyms, rack, review};
+use leverbook_store::{GymTx, Store, StoreError, athletes, flags, gyms, rack, review};
 use leverbook_web::Clock;
 use leverbook_web::passwords::Passwords;
 use time::format_description::well_known::Iso8601;
@@ -90,23 +90,22 @@ pub(crate) async fn run(arguments: Arguments) -> anyhow::Result<()> {
             .is_empty()
         {
             println!("Loading the demo gym");
-            let now = Clock::machine().now();
-            let gym = load(store, now).await?;
-            plan(store, gym, now).await?;
+            load(store, Clock::machine().now()).await?;
         }
         how_to_sign_in(store).await
     })
     .await
 }
 
-/// Makes the gym and its people, and brings the files in as anybody would: all of it or nothing.
-async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<GymId> {
+/// Makes the gym and its people, brings the files in as anybody would, and plans as its coaches
+/// would: all of it or nothing.
+async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
     let passwords = Passwords::new();
     let (gym, owner) = (GymId(new_id(now)), AccountId(new_id(now)));
     let mut tx = store.enter(gym, owner).await?;
     gyms::create(&mut tx, &GymName::new(GYM)?, ZONE, now).await?;
     rack::seed_movements(&mut tx).await?;
-    let mut trainees = Vec::new();
+    let (mut trainees, mut coaches) = (Vec::new(), Vec::new());
     for person in &PEOPLE {
         let id = if person.role == Role::Owner {
             owner
@@ -123,6 +122,7 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<GymId> {
         accounts::create(tx.conn(), &account, &hash, now).await?;
         people::join(&mut tx, &account, person.role, now).await?;
         trainees.extend(person.athlete.map(|handle| (handle, id)));
+        coaches.extend((person.role == Role::Coach).then_some(id));
     }
 
     let today = gyms::get(&mut tx, now).await?.today;
@@ -157,77 +157,68 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<GymId> {
             }
         }
     }
-    tx.commit().await?;
-    Ok(gym)
+    for coach in coaches {
+        tx.go_on_as(coach);
+        plan(&mut tx, now, today).await?;
+    }
+    Ok(tx.commit().await?)
 }
 
-/// Assigns blocks as the coaches would who have nothing to object to: to everybody whose rules propose
-/// to go on. Whom a step, a flag or a gap concerns waits for the visitor, who is the coach.
-async fn plan(store: &Store, gym: GymId, now: OffsetDateTime) -> anyhow::Result<()> {
-    let mut outside = store.outside().await?;
-    for coach in PEOPLE.iter().filter(|person| person.role == Role::Coach) {
-        let account = accounts::by_email(&mut outside, &Email::new(coach.email)?)
-            .await?
-            .account;
-        let mut tx = store.enter(gym, account.id).await?;
-        let today = gyms::get(&mut tx, now).await?.today;
-        let names = GymNames::load(&mut tx).await?;
-        let mut planned = Vec::new();
-        for (at, line) in review::week(&mut tx, account.id, Week::of(today))
-            .await?
-            .iter()
-            .enumerate()
-        {
-            let going_on = !line.proposals.is_empty()
-                && line
-                    .proposals
-                    .iter()
-                    .all(|proposal| !changes_the_work(proposal.step));
-            let Some(work) = line.progress.first().filter(|_| going_on) else {
-                continue;
-            };
-            let own = PEOPLE
+/// Assigns blocks as the coach would who has nothing to object to: to everybody of theirs whose rules
+/// propose to go on. Whom a step, a flag or a gap concerns waits for the visitor, who is the coach.
+async fn plan(tx: &mut GymTx, now: OffsetDateTime, today: Date) -> anyhow::Result<()> {
+    let names = GymNames::load(tx).await?;
+    let coach = tx.actor();
+    let mut planned = Vec::new();
+    let week = review::week(tx, coach, Week::of(today)).await?;
+    for (at, line) in week.iter().enumerate() {
+        let going_on = !line.proposals.is_empty()
+            && line
+                .proposals
                 .iter()
-                .any(|person| person.name == line.name.as_str());
-            // Whoever the visitor can sign in as has a session to do today.
-            let first = if own {
-                i64::from(today.weekday().number_from_monday())
-            } else {
-                at as i64 % 3 + 1
-            };
-            let wish = BlockWish {
-                movement: work.key.movement,
-                scheme: scheme(work)?,
-                weekdays: vec![first, (first + 2) % 7 + 1],
-                starts_on: today,
-                weeks: 6,
-                note: String::new(),
-            };
-            let draft = BlockDraft::new(wish, &Policy::default(), today)?;
-            let swung = Swung {
-                movement_name: names.movement(work.key.movement),
-                loading: work.key.loading,
-                club_name: names.club(work.key.loading),
-            };
-            let block = NewBlock {
-                block: BlockId(new_id(now)),
-                athlete: line.athlete,
-                loading: work.key.loading,
-                planned: preview(&draft, &Policy::default(), swung),
-                objections: Vec::new(),
-                overruled_because: None,
-            };
-            let assignment = Assignment {
-                draft,
-                blocks: vec![block],
-            };
-            blocks::assign(&mut tx, &assignment, now).await?;
-            planned.push(line.athlete);
-        }
-        flags::reassess_all(&mut tx, &planned, today).await?;
-        tx.commit().await?;
+                .all(|proposal| !changes_the_work(proposal.step));
+        let Some(work) = line.progress.first().filter(|_| going_on) else {
+            continue;
+        };
+        let own = PEOPLE
+            .iter()
+            .any(|person| person.name == line.name.as_str());
+        // Whoever the visitor can sign in as has a session to do today.
+        let first = if own {
+            i64::from(today.weekday().number_from_monday())
+        } else {
+            at as i64 % 3 + 1
+        };
+        let wish = BlockWish {
+            movement: work.key.movement,
+            scheme: scheme(work)?,
+            weekdays: vec![first, (first + 2) % 7 + 1],
+            starts_on: today,
+            weeks: 6,
+            note: String::new(),
+        };
+        let draft = BlockDraft::new(wish, &Policy::default(), today)?;
+        let swung = Swung {
+            movement_name: names.movement(work.key.movement),
+            loading: work.key.loading,
+            club_name: names.club(work.key.loading),
+        };
+        let block = NewBlock {
+            block: BlockId(new_id(now)),
+            athlete: line.athlete,
+            loading: work.key.loading,
+            planned: preview(&draft, &Policy::default(), swung),
+            objections: Vec::new(),
+            overruled_because: None,
+        };
+        let assignment = Assignment {
+            draft,
+            blocks: vec![block],
+        };
+        blocks::assign(tx, &assignment, now).await?;
+        planned.push(line.athlete);
     }
-    Ok(())
+    Ok(flags::reassess_all(tx, &planned, today).await?)
 }
 
 /// The same work as before: as many sets as in the last session.
