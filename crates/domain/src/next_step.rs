@@ -11,7 +11,7 @@
 //!    also after sets that came too soon were done in full (V2, V4);
 //! 5. a side is favoured: hold (B2);
 //! 6. effort climbs, or density falls or has stopped climbing: a light week; if a light week has not
-//!    helped, hold until the coach has looked (L3, T6, T5);
+//!    helped, hold until the coach closes the flag (L3, T6, T5);
 //! 7. two hands: the fingertip stage where the gate is open (O1), else a step up where one was earned
 //!    (T4), else the same work until the count is there (T1);
 //! 8. fingertips: one hand at 5 sets after four sessions (O3, V1);
@@ -69,7 +69,7 @@ pub enum Step {
         /// Sets on each side.
         sets: u8,
     },
-    /// Wait until the coach has looked.
+    /// Wait until the coach decides.
     WaitForCoach,
 }
 
@@ -101,7 +101,7 @@ pub struct NextStep {
 
 /// What the rules propose for each movement that the athlete has trained or has a running block for,
 /// in order of movement. `episodes` are those of [`rules::episodes`] for the same day; `is_closed` says
-/// which flags the coach has looked at and closed, so that nothing waits for them any more.
+/// which flags the coach has closed or quieted, so that nothing waits for them any more.
 pub fn propose(
     history: &History,
     policy: &Policy,
@@ -232,6 +232,9 @@ const fn stage_rule(hands: Hands) -> Rule {
     }
 }
 
+/// What releases work that a flag holds back: to have seen it does not.
+const COACH_DECIDES: &str = "a coach closes or quiets the flag";
+
 /// "1 more session", "3 more sessions".
 fn more(count: usize, what: &str) -> String {
     let ending = if count == 1 { "" } else { "s" };
@@ -323,7 +326,7 @@ impl<'a> Book<'a> {
                 step: Step::WaitForCoach,
                 loading: Some(block.loading),
                 reasons: vec![stop],
-                would_change: vec!["the coach has looked, and closes the flag".to_owned()],
+                would_change: vec![COACH_DECIDES.to_owned()],
             };
         }
         Proposal {
@@ -384,7 +387,7 @@ impl<'a> Book<'a> {
         let text = match &flag.evidence {
             Evidence::Pain { score, .. } => format!(
                 "Pain {score} of 10{}, on {}: stop, and see a licensed clinician. Planned sessions wait until \
-                 the coach has looked.",
+                 a coach closes or quiets this flag.",
                 place(flag),
                 flag.since
             ),
@@ -398,10 +401,7 @@ impl<'a> Book<'a> {
 
     fn waits(&self, present: &Present<'_>) -> Option<Proposal> {
         let stop = self.stop(present.movement)?;
-        Some(
-            Proposal::new(present, Step::WaitForCoach, stop.rule, stop.text)
-                .until("the coach has looked, and closes the flag"),
-        )
+        Some(Proposal::new(present, Step::WaitForCoach, stop.rule, stop.text).until(COACH_DECIDES))
     }
 
     fn returns(&self, present: &Present<'_>) -> Option<Proposal> {
@@ -469,8 +469,11 @@ impl<'a> Book<'a> {
         );
         Some(
             Proposal::new(present, Step::Hold, Rule::L4, text)
-                .until("two sessions without pain there")
-                .until("the coach has looked, and closes the flag"),
+                .until(match self.policy.pain_free_sessions {
+                    1 => "a session without pain there".to_owned(),
+                    many => format!("{many} sessions running without pain there"),
+                })
+                .until(COACH_DECIDES),
         )
     }
 
@@ -613,7 +616,7 @@ impl<'a> Book<'a> {
         if !self.is_usable(back) {
             return Some(
                 Proposal::new(present, Step::WaitForCoach, flag.rule, text)
-                    .until("the coach has looked at the step"),
+                    .until("the coach decides about the step"),
             );
         }
         Some(

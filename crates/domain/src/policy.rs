@@ -1,4 +1,8 @@
-//! Every threshold the rules use, its default, its unit, its allowed range and its source.
+//! Every threshold that a gym may set, its default, its unit, its allowed range and its source.
+//!
+//! What is not here is no matter of choice: the constants by which T5 and T6 tell a change from
+//! day-to-day noise stand with their estimators, because how often those are right was measured with
+//! these very values; and L3 compares one session with the one before it.
 
 use serde::{Deserialize, Serialize};
 
@@ -83,6 +87,10 @@ pub struct Policy {
     /// L4: pain at or over this once stops the work. Bands of pain scales disagree; 4-6 is
     /// "moderate" in the Canadian Physiotherapy Association's.
     pub pain_stop: u8,
+    /// L4: sessions running with milder pain at one place for the coach to look at. Common practice.
+    pub pain_in_a_row: usize,
+    /// L4: sessions of the movement running without pain there after which the flag ends. Ours.
+    pub pain_free_sessions: usize,
     /// A1: sessions in every week. WHO 2020: muscle strengthening on two or more days a week.
     pub sessions_per_week: u8,
     /// A1: days without a session after which a return plan is proposed. Common practice.
@@ -137,6 +145,8 @@ impl Default for Policy {
             assumed_rep_seconds: 3.0,
             effort_climbing: 9.0,
             pain_stop: 4,
+            pain_in_a_row: 2,
+            pain_free_sessions: 2,
             sessions_per_week: 2,
             gap_days: 14,
             return_share: 0.6,
@@ -261,6 +271,13 @@ impl Policy {
             ("assumed_rep_seconds", self.assumed_rep_seconds, 0.5, 60.0),
             ("effort_climbing", self.effort_climbing, 0.0, 10.0),
             ("pain_stop", self.pain_stop.into(), 1.0, 10.0),
+            ("pain_in_a_row", count(self.pain_in_a_row), 1.0, 20.0),
+            (
+                "pain_free_sessions",
+                count(self.pain_free_sessions),
+                1.0,
+                20.0,
+            ),
             (
                 "sessions_per_week",
                 self.sessions_per_week.into(),

@@ -416,7 +416,7 @@ fn pain_goes_before_everything() {
         said(&step),
         [
             "Pain 5 of 10 (left elbow), on 2024-01-18: stop, and see a licensed clinician. Planned sessions \
-          wait until the coach has looked."
+          wait until a coach closes or quiets this flag."
         ]
     );
     // Long after, it still waits; once the coach has closed the flag, the gap counts.

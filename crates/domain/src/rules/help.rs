@@ -39,6 +39,15 @@ const STEP_ENDS: &str = "Once the step is taken back or another follows, the nex
 const CLUB_ENDS: &str =
     "Once a bigger club is worked, other clubs took its place, or the club is left.";
 
+macro_rules! or_as_a_club_ends {
+    ($own:literal) => {
+        concat!(
+            $own,
+            " In any case once a bigger club is worked, other clubs took its place, or the club is left."
+        )
+    };
+}
+
 /// The rule with this flag.
 pub fn rule_text(rule: Rule, policy: &Policy) -> RuleText {
     help(policy)
@@ -60,6 +69,12 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
     let percent = |value: f64| format!("{value} %");
     let days = |value: u16| format!("{value} days");
     let left = || ("Counts as left after", days(policy.left_after_days));
+    let elsewhere = || {
+        (
+            "Sessions running with other clubs that take its place",
+            policy.settled_sessions.to_string(),
+        )
+    };
     let settled = || {
         (
             "Sessions running that settle a step",
@@ -71,6 +86,7 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             ("Sessions running", policy.earned_in_a_row.to_string()),
             ("Effort at most", policy.earned_effort_at_most.to_string()),
             ("Pain at most", policy.earned_pain_at_most.to_string()),
+            elsewhere(),
             left(),
         ]
     };
@@ -171,7 +187,7 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "The count has stopped climbing and the goal is not reached, as far as this athlete's own log \
              can tell it from day-to-day noise.",
             "Ours; how often it is right and wrong was measured on simulated athletes.",
-            vec![left()],
+            vec![elsewhere(), left()],
             Some(
                 "With a new best, at the goal, once it climbs again for two sessions, or as T4 ends.",
             ),
@@ -182,14 +198,15 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "The last two sessions lie further under the recent level than this athlete's own day-to-day \
              noise explains.",
             "Ours.",
-            vec![left()],
+            vec![elsewhere(), left()],
             Some("Back at the old level, after six sessions on the new one, or as T4 ends."),
         ),
         text(
             "O1",
             "The gate to one-hand work",
             "Enough two-hand clubs finished and enough months of regular two-hand work come before \
-             fingertip and one-hand work, and no stop flag stands. The coach may open the gate early, with a \
+             fingertip and one-hand work, and no stop flag stands: until its pain is over, even where a coach \
+             closed or quieted it. The coach may open the gate early, with a \
              reason that stays on record. Clubs count in the movement itself where it was trained with two \
              hands.",
             "Common practice, 12 to 24 months; no published source.",
@@ -240,21 +257,29 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
                 ),
                 start_sets(),
                 settled(),
+                elsewhere(),
+                left(),
             ],
-            Some(
-                "With the next session in bounds; too many first sets also once enough sessions went well.",
-            ),
+            Some(or_as_a_club_ends!(
+                "With the next session in bounds; too many first sets also once enough sessions went well."
+            )),
         ),
         text(
             "V2",
             "Sets, not reps",
             "A ladder adds sets slowly and leaves the reps alone: more reps is another intensity.",
             PRACTICE,
-            vec![(
-                "Sets added in seven days, at most",
-                policy.ladder_added_sets_max.to_string(),
-            )],
-            Some("With the next session that keeps to it."),
+            vec![
+                (
+                    "Sets added in seven days, at most",
+                    policy.ladder_added_sets_max.to_string(),
+                ),
+                elsewhere(),
+                left(),
+            ],
+            Some(or_as_a_club_ends!(
+                "With the next session that keeps to it."
+            )),
         ),
         text(
             "V3",
@@ -292,8 +317,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             vec![
                 ("Effort from", policy.no_add_effort.to_string()),
                 ("Pain from", policy.no_add_pain.to_string()),
+                elsewhere(),
+                left(),
             ],
-            Some("With the next session that adds none."),
+            Some(or_as_a_club_ends!("With the next session that adds none.")),
         ),
         text(
             "V6",
@@ -303,8 +330,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             vec![
                 ("Every", format!("{} weeks", policy.hold_every_weeks)),
                 ("Light week", percent(100.0 * policy.light_week_share)),
+                elsewhere(),
+                left(),
             ],
-            Some("With the next session that adds none."),
+            Some(or_as_a_club_ends!("With the next session that adds none.")),
         ),
         text(
             "B1",
@@ -323,6 +352,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             vec![
                 ("Over", percent(policy.symmetry_percent)),
                 ("Window", days(policy.symmetry_days)),
+                (
+                    "Fewest sessions in it",
+                    policy.symmetry_sessions.to_string(),
+                ),
             ],
             Some("When the index is back under the limit."),
         ),
@@ -383,7 +416,16 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              sample SD of its seven days) and a strain (sum times monotony). Shown as context.",
             "Foster et al., J Strength Cond Res 2001;15(1):109-115; Foster, Med Sci Sports Exerc \
              1998;30(7):1164-1168.",
-            vec![],
+            vec![
+                (
+                    "Rest between sets, where minutes were not logged",
+                    format!("{} s", policy.assumed_rest_seconds),
+                ),
+                (
+                    "A rep of a straight set, where minutes were not logged",
+                    format!("{} s", policy.assumed_rep_seconds),
+                ),
+            ],
             None,
         ),
         text(
@@ -399,6 +441,7 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
                     "Span of the mean",
                     format!("{} weeks", policy.load_mean_weeks),
                 ),
+                ("Fewest weeks before", policy.load_weeks_before.to_string()),
             ],
             Some("At the end of the week after."),
         ),
@@ -407,21 +450,30 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Effort climbing",
             "Great effort in two sessions running, at work that did not change.",
             PRACTICE,
-            vec![("Effort from", policy.effort_climbing.to_string())],
+            vec![("Effort from", policy.effort_climbing.to_string()), left()],
             Some("With the next session of less effort, or when the work changes or is left."),
         ),
         text(
             "L4",
             "Pain",
-            "Strong pain once stops the work; mild pain at one place in two sessions running is looked at. \
-             Planned work in the movement waits until the coach has looked. This is no medical advice: \
-             whoever has pain stops, and sees a licensed clinician.",
+            "Strong pain once stops the work; milder pain at one place in several sessions running is for the \
+             coach to look at. When work is stopped, what is planned in the movement waits until a coach closes or \
+             quiets the flag, or it ends; to have seen it is not enough. This is no medical advice: whoever \
+             has pain stops, and sees a licensed clinician.",
             "0 to 10 numeric rating; bands of such scales disagree, 4 to 6 is moderate in that of the \
              Canadian Physiotherapy Association's pain science division.",
-            vec![("Stops from", policy.pain_stop.to_string())],
-            Some(
-                "After two sessions of the movement without pain there, or when the coach closes it.",
-            ),
+            vec![
+                ("Stops from", policy.pain_stop.to_string()),
+                (
+                    "Sessions running with milder pain",
+                    policy.pain_in_a_row.to_string(),
+                ),
+                (
+                    "Sessions without pain that end it",
+                    policy.pain_free_sessions.to_string(),
+                ),
+            ],
+            Some("After enough sessions of the movement running without pain there."),
         ),
         text(
             "A1",
@@ -433,6 +485,8 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             vec![
                 ("Sessions a week", policy.sessions_per_week.to_string()),
                 ("Without a session", days(policy.gap_days)),
+                ("Sets on return", percent(100.0 * policy.return_share)),
+                ("One club lighter after", days(policy.gap_lighter_days)),
             ],
             Some("When a week is full again, or with the next session after a gap."),
         ),
@@ -470,6 +524,40 @@ mod tests {
         let text = rule_text(Rule::W1, &policy);
         assert_eq!(text.thresholds[0], ("Largest step", "25 %".to_owned()));
         assert!(text.source.contains("ACSM"));
+    }
+
+    #[test]
+    fn every_threshold_is_shown() {
+        let shipped = Policy::default();
+        let fields = serde_json::to_value(&shipped).unwrap();
+        for (name, value) in fields.as_object().unwrap() {
+            if name == "version" {
+                continue;
+            }
+            let mut changed = fields.clone();
+            changed[name] = match value {
+                serde_json::Value::Array(_) => serde_json::json!([11, 21]),
+                value if value.is_f64() => serde_json::json!(value.as_f64().unwrap() + 0.25),
+                value => serde_json::json!(value.as_u64().unwrap() + 1),
+            };
+            let changed: Policy = serde_json::from_value(changed).unwrap();
+            assert_ne!(help(&changed), help(&shipped), "{name} is not on the page");
+        }
+    }
+
+    /// The store's tests say that seeing a stop flag does not release the work; here no text says
+    /// otherwise.
+    #[test]
+    fn looking_is_not_said_to_release_the_work() {
+        for text in help(&Policy::default()) {
+            assert!(!text.sentence.contains("has looked"), "{}", text.id);
+        }
+        let pain = rule_text(Rule::L4, &Policy::default());
+        assert!(
+            pain.sentence.contains("closes or quiets"),
+            "{}",
+            pain.sentence
+        );
     }
 
     #[test]

@@ -13,7 +13,8 @@
 //! - **L4** Pain of 4 or more once stops the work; pain of 1 to 3 in two sessions running at one
 //!   place is for the coach to look at. Bands of pain scales disagree; 1-3 mild, 4-6 moderate is the
 //!   Canadian Physiotherapy Association's pain division's. It ends after two sessions of the
-//!   movement without pain there; a coach may close it before.
+//!   movement without pain there. Planned work waits for a stop until it ends or a coach closes or
+//!   quiets it; that a coach has seen it does not release the work.
 //!
 //! A session whose minutes were not logged is taken to last as long as its sets and a minute's rest
 //! between them; the evidence says so. A session without effort has no known load: what is known of
@@ -335,9 +336,6 @@ impl EffortWalk {
     }
 }
 
-/// Sessions of the movement without pain at the place after which L4 ends.
-const FREE_OF_PAIN: u8 = 2;
-
 /// L4 at one place.
 #[derive(Default)]
 struct PainWalk {
@@ -351,7 +349,7 @@ struct PainFlag {
     flag: Flag,
     worst: u8,
     /// Sessions of the movement running without pain here.
-    free: u8,
+    free: usize,
 }
 
 /// L4.
@@ -365,7 +363,7 @@ fn pain(log: &Log, found: &mut Vec<Episode>) {
         }
         for (place, walk) in &mut walks {
             if !here.contains_key(place) {
-                walk.without_pain(session.on, bouts, found);
+                walk.without_pain(session.on, bouts, log.policy, found);
             }
         }
         for (place, score) in here {
@@ -398,7 +396,7 @@ impl PainWalk {
         }
         let severity = if score >= policy.pain_stop {
             Severity::Stop
-        } else if self.running >= 2 {
+        } else if self.running >= policy.pain_in_a_row {
             Severity::Look
         } else {
             return;
@@ -447,7 +445,13 @@ impl PainWalk {
         }));
     }
 
-    fn without_pain(&mut self, on: Date, bouts: &[Bout], found: &mut Vec<Episode>) {
+    fn without_pain(
+        &mut self,
+        on: Date,
+        bouts: &[Bout],
+        policy: &Policy,
+        found: &mut Vec<Episode>,
+    ) {
         self.running = 0;
         for (movement, standing) in &mut self.standing {
             if movement.is_none_or(|it| bouts.iter().any(|bout| bout.movement == it)) {
@@ -455,7 +459,7 @@ impl PainWalk {
             }
         }
         self.standing.retain(|_, standing| {
-            let ended = standing.free >= FREE_OF_PAIN;
+            let ended = standing.free >= policy.pain_free_sessions;
             if ended {
                 found.push(Episode {
                     flag: standing.flag.clone(),
@@ -664,6 +668,31 @@ mod tests {
         );
         let again = vec![sore(0, 5, "elbow"), fine(3), sore(7, 1, "elbow"), fine(10)];
         assert_eq!(case(again), [(0, None, Stop)]);
+    }
+
+    #[test]
+    fn how_long_pain_lasts_is_the_gyms_to_set() {
+        let sore = |on| {
+            day(plus(MONDAY, on))
+                .sets(WORK, 0, &[(5, 5)])
+                .pain(2, "elbow")
+        };
+        let fine = |on| day(plus(MONDAY, on)).sets(WORK, 0, &[(5, 5)]);
+        let policy = Policy {
+            pain_in_a_row: 3,
+            pain_free_sessions: 1,
+            ..Policy::default()
+        };
+        let case = |days| {
+            let mut found = rules::episodes(&history(days, Vec::new()), &policy, plus(MONDAY, 12));
+            found.retain(|episode| episode.flag.rule == Rule::L4);
+            lives(&found)
+        };
+        assert_eq!(case(vec![sore(0), sore(3)]), []);
+        let look = Severity::Look;
+        assert_eq!(case(vec![sore(0), sore(3), sore(7)]), [(7, None, look)]);
+        let over = vec![sore(0), sore(3), sore(7), fine(10)];
+        assert_eq!(case(over), [(7, Some(10), look)]);
     }
 
     #[test]

@@ -6,7 +6,7 @@
 //!
 //! - **V1** Sets of 3 to 5 reps, and the first one-hand session of a movement has no more than 5 sets.
 //!   Ends with the next session whose reps are in bounds; too many first sets: once a session has 5 or
-//!   fewer, the step is earned, or four sessions running went well.
+//!   fewer, or four sessions running went well.
 //! - **V2** The reps of a set do not change within a ladder, and no more than two sets are added within
 //!   any seven days. Coming back up to a number of sets that the ladder had in the four weeks before is
 //!   not adding. Ends with the next session that keeps to it.
@@ -20,7 +20,9 @@
 //! - **V6** Every fourth week the ladder holds. Weeks are ISO weeks, counted from the running block's
 //!   first, else from the one in which the ladder began. Ends with the next session that adds none.
 //!
-//! A ladder that has not been worked for 28 days begins again.
+//! V1, V2, V5 and V6 end, beside their own reasons, as V3 and T4 do: once a bigger club has been worked
+//! in the movement, once four sessions running used other clubs, or when the ladder has not been worked
+//! for 28 days. After such a gap it begins again.
 
 use std::collections::BTreeMap;
 
@@ -577,6 +579,32 @@ mod tests {
     }
 
     // All of V is common practice of the trade, no source, but for two in a row (V3).
+
+    /// As the help page says of all four; the next session that keeps to the rule is tried one by one
+    /// below.
+    #[test]
+    fn a_ladders_flags_end_when_the_club_is_no_longer_in_use() {
+        let with_club = |on, club| session(on).straight(Hands::One, club, &[5; 5]);
+        let begun = || {
+            vec![
+                with_club(0, 2),
+                with_club(7, 2),
+                with_club(14, 2).effort(9.0),
+                session(21).straight(Hands::One, 2, &[6; 8]),
+            ]
+        };
+        let ends = |more: Vec<Session>, on: i64| {
+            let sessions = begun().into_iter().chain(more).collect();
+            let expected: Vec<String> = ["V1", "V2", "V5", "V6"]
+                .map(|rule| format!("{rule} 21-{on}"))
+                .into();
+            let found = lives(&history(sessions), &["V1", "V2", "V5", "V6"], 60);
+            assert_eq!(found, expected);
+        };
+        ends(vec![with_club(24, 3)], 24);
+        ends([24, 28, 31, 35].map(|on| with_club(on, 1)).into(), 35);
+        ends(Vec::new(), 49);
+    }
 
     #[test]
     fn v1_three_to_five_reps() {

@@ -2,13 +2,14 @@
 //!
 //! - **O1** The gate: at least three distinct two-hand clubs finished by T4, at least twelve months of
 //!   two-hand work in the log (common practice: 12 to 24), at two sessions a week on average, and no
-//!   stop flag standing. Raised with the first fingertip or one-hand session in front of a closed gate;
+//!   stop flag standing: until its condition ends, whether a coach closed it or not, because pain that
+//!   lasts is no time for new work. Raised with the first fingertip or one-hand session in front of a closed gate;
 //!   ends when the gate is open, or that work is left for 28 days. When the coach opens the gate early,
 //!   with a reason, the flag ends and a note with the reason stands in its place.
 //! - **O2** Return to light: the first fingertip club and the first one-hand club ask no more, by static
 //!   moment (by mass where that is unknown), than the lightest of the finished ones. Common practice, no
-//!   source. Ends with a session whose clubs keep to it, once the next step is earned, or when that way of
-//!   swinging is left for 28 days.
+//!   source. Ends with a session whose clubs keep to it, once the next step is earned, once four sessions
+//!   running went well, or when that way of swinging is left for 28 days.
 //! - **O3** At least four sessions with fingertip sets come before free one-hand sets. The order is common
 //!   practice, the number is ours. Ends once they were done, or one-hand work is left for 28 days.
 //!
@@ -38,7 +39,7 @@ pub struct Gate {
     pub months: u32,
     /// Two-hand sessions a week over the last of those months.
     pub sessions_per_week: f64,
-    /// Whether a stop flag stands.
+    /// Whether a stop flag stands: its condition holds, whatever a coach decided about it.
     pub stop_flag_open: bool,
     /// The coach's reason, where the coach opened the gate early.
     pub opened_early: Option<String>,

@@ -307,7 +307,7 @@ impl<'a> KeyWalk<'a> {
                     Climb::Climbing => standing.climbing + 1,
                     Climb::Stalled { .. } | Climb::NotEnoughYet { .. } => 0,
                 };
-                if at_goal || point.rpm > standing.best_rpm || standing.climbing >= 2 {
+                if at_goal || point.rpm > standing.best_rpm || standing.climbing >= CLIMBS_AGAIN {
                     self.end(Rule::T5, Some(point.on));
                 }
             }
@@ -422,6 +422,9 @@ const TREND_SESSIONS: usize = 8;
 
 /// The rules of this family that have episodes.
 const RULES: [Rule; 3] = [Rule::T4, Rule::T5, Rule::T6];
+
+/// Sessions running that say it climbs, after which a stall is over (T5): one may be chance.
+const CLIMBS_AGAIN: usize = 2;
 
 /// At or over a goal, but for rounding.
 fn at_or_over(rpm: f64, goal: f64) -> bool {
