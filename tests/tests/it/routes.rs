@@ -10,6 +10,7 @@ use leverbook_domain::policy::Policy;
 use leverbook_domain::text::{ClubName, Guidance, LoadingName, MovementName};
 use leverbook_domain::training::{Hands, Note, SetDone, Side, Work};
 use leverbook_domain::units::{Reps, Seconds};
+use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::log::{self, Done, NewRevision};
 use leverbook_store::people::Role;
@@ -18,7 +19,8 @@ use leverbook_store::sign_ins::TokenHash;
 use leverbook_store::{athletes, flags, invitations};
 use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, new_id};
 use leverbook_web::routes::{self, Route, Who};
-use leverbook_web::tokens;
+use leverbook_web::{Config, tokens};
+use sqlx::PgConnection;
 use time::Duration;
 use time::macros::date;
 
@@ -110,6 +112,15 @@ fn verdict(route: &Route, caller: Caller) -> Verdict {
         return Verdict::Hidden;
     }
     Verdict::Admitted
+}
+
+/// Somebody who gets in, rather from this gym than from outside.
+fn whoever_may(route: &Route) -> Caller {
+    CALLERS
+        .into_iter()
+        .rev()
+        .find(|caller| verdict(route, *caller) == Verdict::Admitted)
+        .expect("somebody may call it")
 }
 
 fn met(answer: &Answer) -> Result<Verdict, String> {
@@ -419,11 +430,7 @@ async fn no_form_is_taken_without_its_token_or_from_another_site() {
         .iter()
         .filter(|route| route.method == "POST")
     {
-        let caller = CALLERS
-            .into_iter()
-            .rev()
-            .find(|caller| verdict(route, *caller) == Verdict::Admitted)
-            .expect("somebody may call it");
+        let caller = whoever_may(route);
         let address = house.address(route);
         let mut actor = house.actor(caller).await;
         let right = format!("csrf={}", actor.csrf());
@@ -453,6 +460,64 @@ async fn no_form_is_taken_without_its_token_or_from_another_site() {
             if answer.status != 403 {
                 wrong.push(format!("{} {how}: {}", route.path, answer.status));
             }
+        }
+    }
+    assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
+}
+
+/// Every row of every table, in short.
+async fn all_that_is_stored(admin: &mut PgConnection) -> String {
+    sqlx::query_scalar(
+        "select md5(string_agg(query_to_xml(
+             format('select * from %I.%I t order by t::text', schemaname, tablename), true, false, ''
+         )::text, '' order by tablename))
+         from pg_tables where schemaname = 'public'",
+    )
+    .fetch_one(admin)
+    .await
+    .unwrap()
+}
+
+#[tokio::test]
+async fn what_is_no_form_or_too_large_for_one_is_refused_everywhere_and_writes_nothing() {
+    let house = House::new().await;
+    let mut admin = house.gym.database.connect(DatabaseRole::Admin).await;
+    let mut wrong = Vec::new();
+    for route in routes::table()
+        .iter()
+        .filter(|route| route.method == "POST")
+    {
+        let address = house.address(route);
+        let mut actor = house.actor(whoever_may(route)).await;
+        let stored = all_that_is_stored(&mut admin).await;
+        let right = format!("csrf={}&name=Ida", actor.csrf());
+        let limit = route.body_bytes.unwrap_or(Config::default().form_bytes);
+        let mut too_large = format!("{right}&note=").into_bytes();
+        too_large.resize(limit + 1, b'a');
+        let form = "application/x-www-form-urlencoded";
+        let json = br#"{"name": "Ida"}"#;
+        for (kind, body, status) in [
+            (Some("application/json"), &json[..], 415),
+            (Some("text/plain"), right.as_bytes(), 415),
+            (None, right.as_bytes(), 415),
+            (Some(form), &too_large, 413),
+        ] {
+            let headers: Vec<_> = kind.iter().map(|kind| ("content-type", *kind)).collect();
+            let answer = actor.send("POST", &address, &headers, body);
+            if answer.status != status || !answer.body.contains("<h1>") {
+                wrong.push(format!(
+                    "{} as {kind:?}: {} instead of a page with {status}",
+                    route.path, answer.status
+                ));
+            }
+        }
+        let file = ("athletes", "athletes.csv", &too_large[..limit]);
+        let answer = actor.post_file(&address, &[], file);
+        if answer.status != 413 || !answer.body.contains("<h1>") {
+            wrong.push(format!("{} with a file: {}", route.path, answer.status));
+        }
+        if all_that_is_stored(&mut admin).await != stored {
+            wrong.push(format!("{} wrote something", route.path));
         }
     }
     assert!(wrong.is_empty(), "\n{}", wrong.join("\n"));
