@@ -138,6 +138,15 @@ impl FieldErrors {
         !self.errors.is_empty()
     }
 
+    /// Refuses a field that is no UTF-8, and says whether it did.
+    pub fn refuse_broken(&mut self, posted: &Posted, name: &str) -> bool {
+        let broken = posted.is_broken(name);
+        if broken {
+            self.add(name, "has characters that could not be read: type it again");
+        }
+        broken
+    }
+
     /// Reads a field, without the blanks around it. Control characters and broken UTF-8 are
     /// refused before `parse` sees them.
     pub fn read<T, E: Display>(
@@ -147,8 +156,7 @@ impl FieldErrors {
         parse: impl FnOnce(&str) -> Result<T, E>,
     ) -> Option<T> {
         let text = posted.text(name).trim();
-        if posted.is_broken(name) {
-            self.add(name, "has characters that could not be read: type it again");
+        if self.refuse_broken(posted, name) {
             return None;
         }
         if text

@@ -4,6 +4,7 @@ mod accounts;
 mod browser;
 mod demo;
 mod files;
+mod forms;
 mod log;
 mod plan;
 mod rack;

@@ -26,7 +26,7 @@ use time::macros::date;
 
 /// Who tries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Caller {
+pub(crate) enum Caller {
     /// Not signed in.
     Anon,
     /// Signed in, in no gym.
@@ -135,17 +135,18 @@ fn met(answer: &Answer) -> Result<Verdict, String> {
 }
 
 /// A gym in which every address of the table leads somewhere.
-struct House {
-    gym: TestGym,
+pub(crate) struct House {
+    pub(crate) gym: TestGym,
     neighbours: [Person; 3],
     other_coach: Person,
     other_athlete: Person,
     stranger: Person,
-    examples: BTreeMap<&'static str, String>,
+    /// By the name of the parameter.
+    pub(crate) examples: BTreeMap<&'static str, String>,
 }
 
 impl House {
-    async fn new() -> Self {
+    pub(crate) async fn new() -> Self {
         let gym = TestGym::new().await;
         let (_, neighbours, _) = gym.neighbour().await;
         let other_coach = gym
@@ -327,22 +328,28 @@ impl House {
 
     /// The address of a route with every parameter filled in.
     fn address(&self, route: &Route) -> String {
-        let mut address = route.path.to_owned();
         if route.path.ends_with(TAKE_ON) {
-            address = address.replace("{athlete}", "{unclaimed}");
+            self.filled(&route.path.replace("{athlete}", "{unclaimed}"))
+        } else {
+            self.filled(route.path)
         }
-        while let Some((before, rest)) = address.split_once('{') {
+    }
+
+    /// A text with an example for each name in braces.
+    pub(crate) fn filled(&self, text: &str) -> String {
+        let mut filled = text.to_owned();
+        while let Some((before, rest)) = filled.split_once('{') {
             let (name, after) = rest.split_once('}').expect("a closed brace");
             let example = self
                 .examples
                 .get(name)
-                .unwrap_or_else(|| panic!("no example of {{{name}}} for {}", route.path));
-            address = format!("{before}{example}{after}");
+                .unwrap_or_else(|| panic!("no example of {{{name}}} for {text}"));
+            filled = format!("{before}{example}{after}");
         }
-        address
+        filled
     }
 
-    async fn actor(&self, caller: Caller) -> Actor {
+    pub(crate) async fn actor(&self, caller: Caller) -> Actor {
         let person = match caller {
             Caller::Anon => {
                 let mut anon = self.gym.anon();
@@ -466,7 +473,7 @@ async fn no_form_is_taken_without_its_token_or_from_another_site() {
 }
 
 /// Every row of every table, in short.
-async fn all_that_is_stored(admin: &mut PgConnection) -> String {
+pub(crate) async fn all_that_is_stored(admin: &mut PgConnection) -> String {
     sqlx::query_scalar(
         "select md5(string_agg(query_to_xml(
              format('select * from %I.%I t order by t::text', schemaname, tablename), true, false, ''

@@ -193,7 +193,9 @@ async fn join_new(
     let email = errors.read(posted, "email", Email::new);
     let about = [posted.text("email"), posted.text("name"), &link.gym.name];
     let password = posted.text("password");
-    if let Err(weak) = passwords::check(password, &about) {
+    if !errors.refuse_broken(posted, "password")
+        && let Err(weak) = passwords::check(password, &about)
+    {
         errors.add("password", format!("The password {weak}"));
     }
     if let (Some(name), Some(email), false) = (name, email, errors.any()) {

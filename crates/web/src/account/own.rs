@@ -136,7 +136,9 @@ pub(crate) async fn change_password(
     }
     let about = [account.email.as_str(), account.name.as_str()];
     let new = posted.text("password_new");
-    if let Err(weak) = passwords::check(new, &about) {
+    if !errors.refuse_broken(&posted, "password_new")
+        && let Err(weak) = passwords::check(new, &about)
+    {
         errors.add("password_new", format!("The new password {weak}"));
     }
     if errors.any() {

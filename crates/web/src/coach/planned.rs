@@ -414,8 +414,8 @@ fn read_change(posted: &Posted, around: &Around, errors: &mut FieldErrors) -> Op
                 club.and_then(|club| around.offer.club(club, around.block.athlete))
                     .ok_or("choose a club from the list")
             });
-            let note = posted.text("note").to_owned();
-            let (sets, club) = (sets?, club?);
+            let note = errors.read(posted, "note", |text| Ok::<_, String>(text.to_owned()));
+            let (sets, club, note) = (sets?, club?, note?);
             Some(Change::Edit {
                 sets_by: sets.saturating_sub(standing.prescription.sets.into()),
                 loading: club.loading,
