@@ -192,6 +192,29 @@ async fn what_cannot_be_is_refused_and_leaves_nothing_behind() {
             .status
             .success()
     );
+    let huge = "x".repeat(100_000);
+    let long_address = format!("{}@quarry.example", "m".repeat(300));
+    for (option, value) in [
+        ("--name", huge.as_str()),
+        ("--name", "Maren\u{7}Holt"),
+        ("--name", " "),
+        ("--gym", &huge),
+        ("--gym", "Hall\u{1b}[2J"),
+        ("--gym", ""),
+        ("--email", &long_address),
+        ("--email", "maren\u{7}@quarry.example"),
+    ] {
+        let mut arguments = add(&[&HALL, &MAREN]);
+        let at = arguments.iter().position(|a| *a == option).unwrap();
+        arguments[at + 1] = value;
+        let said = book.refuses(&arguments, "granite lantern otter\n");
+        let shown: String = said.chars().take(500).collect();
+        assert!(said.contains(option), "{option}: {shown}");
+        assert!(
+            !said.contains('\u{7}') && !said.contains('\u{1b}'),
+            "{option} is written onto the terminal as it is: {shown:?}"
+        );
+    }
     let left: i64 =
         query_scalar("select (select count(*) from accounts) + (select count(*) from gyms)")
             .fetch_one(&mut book.admin)

@@ -354,6 +354,21 @@ async fn a_club_that_cannot_be_told_is_asked_for() {
     post(&mut coach, &path, &fields).expect(200);
 }
 
+/// What is no note, no reason and no day: a control character, one beyond the first 128 signs, and
+/// a megabyte.
+fn bad_texts() -> [String; 3] {
+    [
+        "bell \u{7}".to_owned(),
+        "padding \u{80} character".to_owned(),
+        "x".repeat(1 << 20),
+    ]
+}
+
+/// The start of a page's words, where it gives back a megabyte.
+fn shortened(page: &Answer) -> String {
+    page.words().chars().take(2000).collect()
+}
+
 #[tokio::test]
 async fn wrong_fields_are_named_and_nothing_typed_is_lost() {
     let hall = Hall::new().await;
@@ -693,7 +708,35 @@ async fn a_session_and_the_rest_are_moved_edited_skipped_and_restored() {
         let again = post(&mut coach, &first, &fields).expect(422);
         assert!(again.body.contains("<a href=\"#sets\">"), "{sets}");
     }
+    let edit = |note: &str, reason: &str| {
+        let mut fields = change(&[("what", "edit"), ("sets", "5"), ("club", &light)]);
+        for (name, value) in [("note", note), ("reason", reason), ("revision", "3")] {
+            fields.push((name.to_owned(), value.to_owned()));
+        }
+        fields
+    };
+    let sound = "Elbows quiet.";
+    for bad in bad_texts() {
+        for (fields, at) in [(edit(&bad, sound), "note"), (edit(sound, &bad), "reason")] {
+            let again = post(&mut coach, &first, &fields).expect(422);
+            let error = format!("<a href=\"#{at}\">");
+            assert!(again.body.contains(&error), "{at}: {}", shortened(&again));
+            assert!(again.body.contains("Elbows quiet."), "{at}");
+        }
+    }
     assert_eq!(hall.planned(block).await[0].revision, 3);
+
+    // Right-to-left text and emoji are fine.
+    let fields = edit("מרפק שקט 💪🏽", "أقل وقت");
+    post(&mut coach, &first, &fields).expect(303);
+    let one = hall.planned(block).await[0].clone();
+    let note = one.standing.prescription.note.as_deref();
+    assert_eq!(
+        (note, one.reason.as_str()),
+        (Some("מרפק שקט 💪🏽"), "أقل وقت")
+    );
+    let page = coach.get(&first).expect(200);
+    assert!(page.body.contains("מרפק שקט 💪🏽") && page.body.contains("أقل وقت"));
 }
 
 #[tokio::test]
@@ -763,9 +806,22 @@ async fn an_ended_block_keeps_what_was_logged_and_seen() {
         let again = post(&mut coach, &end, &fields).expect(422);
         assert!(again.body.contains(&format!("<a href=\"#{at}\">")));
     }
+    for bad in bad_texts() {
+        for at in ["last_day", "reason"] {
+            let mut fields = change(&[("last_day", "2026-11-30"), ("reason", "New hall.")]);
+            set(&mut fields, at, &bad);
+            let again = post(&mut coach, &end, &fields).expect(422);
+            let error = format!("<a href=\"#{at}\">");
+            assert!(again.body.contains(&error), "{at}: {}", shortened(&again));
+            assert!(at == "reason" || again.body.contains("New hall."));
+            let last_day = again.field("last_day");
+            assert!(at == "last_day" || last_day.as_deref() == Some("2026-11-30"));
+        }
+    }
+    assert_eq!(hall.planned(block).await[2].revision, 1);
     let fields = change(&[
         ("last_day", "2026-11-30"),
-        ("reason", "Moves to a new hall."),
+        ("reason", "Moves to a new hall. מעבר 💪🏽"),
     ]);
     post(&mut coach, &end, &fields).expect(303);
     let states: Vec<(PlannedState, i32)> = hall
@@ -782,7 +838,7 @@ async fn an_ended_block_keeps_what_was_logged_and_seen() {
             .all(|one| *one == (PlannedState::Ended, 2))
     );
     let page = coach.get(&path).expect(200);
-    assert!(page.body.contains("Moves to a new hall."));
+    assert!(page.body.contains("Moves to a new hall. מעבר 💪🏽"));
     post(&mut coach, &end, &fields).expect(409);
     let third = hall.gym.path(&format!("planned/{}", planned[2].planned));
     let restore = [("revision", "2"), ("what", "restore"), ("reason", "x")];
