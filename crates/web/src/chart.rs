@@ -8,6 +8,7 @@
 use std::borrow::Borrow;
 use std::fmt::Write as _;
 
+use leverbook_domain::story::DayKind;
 use time::{Date, Duration, Month, Weekday};
 
 /// Height of the plotted field of a line chart, px.
@@ -636,38 +637,22 @@ pub fn sides(
     })
 }
 
-/// What a day was.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum DayKind {
-    /// Nothing planned, nothing done.
-    Blank,
-    /// Trained.
-    Done,
-    /// Planned and not done.
-    Missed,
-    /// Excused.
-    Excused,
-    /// Planned, still to come.
-    Planned,
-}
+/// The kinds of days that have a sign, and what it means.
+const DAY_KEY: [(DayKind, &str); 4] = [
+    (DayKind::Done, "trained"),
+    (DayKind::Missed, "missed"),
+    (DayKind::Excused, "excused"),
+    (DayKind::Planned, "to come"),
+];
 
-impl DayKind {
-    const KEY: [(Self, &'static str); 4] = [
-        (Self::Done, "trained"),
-        (Self::Missed, "missed"),
-        (Self::Excused, "excused"),
-        (Self::Planned, "to come"),
-    ];
-
-    /// The word in class names.
-    const fn word(self) -> &'static str {
-        match self {
-            Self::Blank => "blank",
-            Self::Done => "done",
-            Self::Missed => "missed",
-            Self::Excused => "excused",
-            Self::Planned => "planned",
-        }
+/// A kind of day in class names.
+const fn day_class(kind: DayKind) -> &'static str {
+    match kind {
+        DayKind::Blank => "blank",
+        DayKind::Done => "done",
+        DayKind::Missed => "missed",
+        DayKind::Excused => "excused",
+        DayKind::Planned => "planned",
     }
 }
 
@@ -678,7 +663,7 @@ pub struct Cell {
     pub x: f64,
     /// Top, px.
     pub y: f64,
-    /// [`DayKind`] in class names.
+    /// The kind of day in class names.
     pub kind: &'static str,
 }
 
@@ -735,7 +720,7 @@ pub fn calendar(
         .map(|(day, kind)| Cell {
             x: left(*day),
             y: TOP + f64::from(day.weekday().number_days_from_monday()) * CELL,
-            kind: kind.word(),
+            kind: day_class(*kind),
         })
         .collect();
     let months = days
@@ -761,7 +746,7 @@ pub fn calendar(
             };
             let (year, number, _) = week[0].0.to_iso_week_date();
             std::iter::once(format!("{year}, week {number}"))
-                .chain(DayKind::KEY.iter().map(|(kind, _)| count(*kind)))
+                .chain(DAY_KEY.iter().map(|(kind, _)| count(*kind)))
                 .collect()
         })
         .collect();
@@ -770,10 +755,10 @@ pub fn calendar(
         description,
         width: LEFT + (week_of(last) + 1) as f64 * CELL + 2.0 * CELL,
         height: TOP + 7.0 * CELL,
-        key: DayKind::KEY
+        key: DAY_KEY
             .iter()
             .filter(|(kind, _)| days.iter().any(|(_, is)| is == kind))
-            .map(|(kind, word)| (kind.word(), *word))
+            .map(|(kind, word)| (day_class(*kind), *word))
             .collect(),
         weekdays: [(0, "Mon"), (2, "Wed"), (4, "Fri"), (6, "Sun")]
             .map(|(place, word)| (TOP + f64::from(place) * CELL + 13.0, word))
@@ -783,7 +768,7 @@ pub fn calendar(
         table: Table {
             caption: title.clone(),
             head: std::iter::once("Week".to_owned())
-                .chain(DayKind::KEY.iter().map(|(_, word)| format!("Days {word}")))
+                .chain(DAY_KEY.iter().map(|(_, word)| format!("Days {word}")))
                 .collect(),
             rows,
         },

@@ -131,21 +131,8 @@ fn exact_upper_tail(n: usize, s: i64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::checks::{BY_HAND, by_index, close};
     use super::*;
-
-    fn by_index(ys: &[f64]) -> Vec<(f64, f64)> {
-        ys.iter()
-            .enumerate()
-            .map(|(index, y)| (index as f64, *y))
-            .collect()
-    }
-
-    fn close(a: f64, b: f64, relative: f64) {
-        assert!(
-            (a - b).abs() <= relative * b.abs().max(1e-9),
-            "{a} is not {b}"
-        );
-    }
 
     // Enumeration; agrees with the printed table of Kendall's S (Gilbert 1987, table A18; Hollander and Wolfe).
     #[test]
@@ -248,9 +235,6 @@ mod tests {
     // Cross, S = 54, one tied pair, Z = 2.9058.
     #[test]
     fn six_series() {
-        let by_hand = [
-            12.9, 14.8, 13.2, 15.7, 13.8, 15.6, 12.9, 11.0, 17.3, 15.9, 19.0, 18.3, 20.1, 21.7,
-        ];
         type Case<'a> = (&'a [f64], i64, f64, f64, f64, Option<f64>);
         let cases: [Case<'_>; 6] = [
             (
@@ -293,7 +277,7 @@ mod tests {
                 0.666_667,
                 Some(0.166_667),
             ),
-            (&by_hand, 54, 332.667, 2.905_84, 0.596_694, None),
+            (&BY_HAND, 54, 332.667, 2.905_84, 0.596_694, None),
         ];
         for (ys, s, variance, z, tau_b, p_rising) in cases {
             let found = mann_kendall(&by_index(ys)).unwrap();

@@ -49,11 +49,8 @@ pub fn ewma(values: &[f64], span: u16) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::checks::close;
     use super::*;
-
-    fn close(a: f64, b: f64, relative: f64) {
-        assert!((a - b).abs() <= relative * b.abs(), "{a} is not {b}");
-    }
 
     // Monotony and strain by Foster's definition, worked out with numpy 2.4.6 and the sample SD.
     #[test]

@@ -85,28 +85,12 @@ fn interval(sorted_slopes: &[f64], days: &[f64], ys: &[f64]) -> Option<Interval>
 
 #[cfg(test)]
 mod tests {
+    use super::super::checks::{BY_HAND, by_index, close};
     use super::*;
-
-    fn by_index(ys: &[f64]) -> Vec<(f64, f64)> {
-        ys.iter()
-            .enumerate()
-            .map(|(index, y)| (index as f64, *y))
-            .collect()
-    }
-
-    fn close(a: f64, b: f64, relative: f64) {
-        assert!(
-            (a - b).abs() <= relative * b.abs().max(1e-6),
-            "{a} is not {b}"
-        );
-    }
 
     // scipy.stats.theilslopes 1.17.1 with alpha = 0.9, index as time; six figures given.
     #[test]
     fn slopes_and_intervals_of_six_series() {
-        let by_hand = [
-            12.9, 14.8, 13.2, 15.7, 13.8, 15.6, 12.9, 11.0, 17.3, 15.9, 19.0, 18.3, 20.1, 21.7,
-        ];
         let cases: [(&[f64], f64, f64, f64); 6] = [
             (
                 &[28.0, 28.4, 28.2, 29.0, 29.4, 29.2, 30.0, 30.6],
@@ -133,7 +117,7 @@ mod tests {
                 0.5,
             ),
             (&[24.0, 24.6, 25.2, 25.0], 0.466_667, -0.2, 0.6),
-            (&by_hand, 0.566_667, 0.333_333, 0.8),
+            (&BY_HAND, 0.566_667, 0.333_333, 0.8),
         ];
         for (ys, slope, low, high) in cases {
             let found = theil_sen(&by_index(ys)).unwrap();

@@ -1,7 +1,7 @@
 //! Which days were trained, missed, excused, and which are to come.
 
 use leverbook_domain::plan::PlannedState;
-use leverbook_domain::story::{DayKind, Days};
+use leverbook_domain::story::Days;
 
 use super::{AHEAD, Book};
 use crate::chart::{self, CalendarChart};
@@ -34,12 +34,6 @@ pub(super) fn calendar(book: &Book) -> Option<CalendarChart> {
         format!("{trained} sessions on these days."),
         book.window.from,
         last,
-        |day| match days.kind(day) {
-            DayKind::Blank => chart::DayKind::Blank,
-            DayKind::Done => chart::DayKind::Done,
-            DayKind::Missed => chart::DayKind::Missed,
-            DayKind::Excused => chart::DayKind::Excused,
-            DayKind::Planned => chart::DayKind::Planned,
-        },
+        |day| days.kind(day),
     )
 }
