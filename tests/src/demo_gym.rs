@@ -176,6 +176,9 @@ impl Person {
 /// The coaches' addresses in the files.
 pub const COACHES: [&str; 2] = ["maren@quarrylane.example", "tobias@quarrylane.example"];
 
+/// What they are called, as `leverbook demo` calls them.
+pub const COACH_NAMES: [&str; 2] = ["Maren Holloway", "Tobias Wren"];
+
 const fn person(
     handle: &'static str,
     name: &'static str,

@@ -2,6 +2,9 @@
 
 use std::process::{Command, Output};
 
+use leverbook_domain::policy::Policy;
+use leverbook_domain::rules::Rule;
+use leverbook_domain::rules::help::rule_text;
 use serde_json::{Value, json};
 
 const CLUBS: &str = "club,mass_kg,length_mm,balance_mm,grip_mm,period_s,pivot_mm\n\
@@ -74,6 +77,8 @@ fn flags_stand_with_names_and_figures() {
                 "step": {"fraction": 0.5, "basis": "moment"},
                 "limit_percent": 33.0, "smaller": null, "smaller_step": null,
             },
+            "source": rule_text(Rule::W1, &Policy::default()).source,
+            "policy": 0,
         })
     );
     let pain = flags(&found, "L4");
@@ -84,6 +89,25 @@ fn flags_stand_with_names_and_figures() {
     // Robinson et al. 1987: 100·|9 − 12|/(0.5·(9 + 12)) = 28.571 %.
     let index = sides[0]["evidence"]["index_percent"].as_f64().unwrap();
     assert!((index - 28.571).abs() < 1e-3);
+}
+
+#[test]
+fn every_line_names_the_policy_and_every_flag_its_source() {
+    let log = format!("{HEADER}{IDA}");
+    for options in [&["--as-of", "2026-11-10"][..], &["--replay"]] {
+        let output = assess(&log, CLUBS, Some("version = 7\nstep_percent = 40"), options);
+        assert!(output.status.success(), "{output:?}");
+        let text = String::from_utf8(output.stdout).unwrap();
+        assert!(text.lines().count() > 2, "{text}");
+        for line in text.lines() {
+            let line: Value = serde_json::from_str(line).unwrap();
+            assert_eq!(line["policy"], 7, "{line}");
+            if line["kind"] == "flag" {
+                let rule = Rule::from_id(line["rule"].as_str().unwrap()).unwrap();
+                assert_eq!(line["source"], rule_text(rule, &Policy::default()).source);
+            }
+        }
+    }
 }
 
 #[test]
@@ -102,6 +126,7 @@ fn each_movement_has_a_next_step_with_reasons() {
                 "text": "28.0 a minute with Ash 6; 1 of the 3 sessions that set the goal are done.",
             }],
             "would_change": ["2 more sessions"],
+            "policy": 0,
         })]
     );
     let found = lines(IDA, &["--as-of", "2026-11-10"]);

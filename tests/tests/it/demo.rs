@@ -8,13 +8,13 @@ use leverbook_domain::rules::Severity;
 use leverbook_store::exchange::{self, Files, Import, Scope};
 use leverbook_store::people::Role;
 use leverbook_store::{athletes, flags};
-use leverbook_tests::demo_gym::{self, AS_OF, COACHES, PEOPLE};
+use leverbook_tests::demo_gym::{self, AS_OF, COACH_NAMES, COACHES, PEOPLE};
 use leverbook_tests::{NOW, TestGym};
 
 /// A gym into which the invented one was imported, as somebody who runs the server would.
 pub(crate) async fn demo_gym() -> TestGym {
     let gym = TestGym::new().await;
-    for (name, email) in [("Maren Holt", COACHES[0]), ("Tobias Wray", COACHES[1])] {
+    for (name, email) in COACH_NAMES.into_iter().zip(COACHES) {
         gym.person(name, email, &[Role::Coach]).await;
     }
     let files = demo_gym::files();

@@ -2,6 +2,7 @@
 
 use leverbook_store::attendance::{self, CalendarMonth};
 use leverbook_store::exchange::{self, Files, Import, ImportError, Report, Scope};
+use leverbook_tests::demo_gym::{COACH_NAMES, COACHES};
 use leverbook_tests::{NOW, TestGym};
 use time::macros::date;
 
@@ -169,8 +170,8 @@ async fn a_changed_session_is_a_new_revision_and_a_stranger_to_the_roster_is_ref
 
     let other = gym
         .person(
-            "Tobias Wray",
-            "tobias@quarrylane.example",
+            COACH_NAMES[1],
+            COACHES[1],
             &[leverbook_store::people::Role::Coach],
         )
         .await;
@@ -198,10 +199,7 @@ async fn a_changed_session_is_a_new_revision_and_a_stranger_to_the_roster_is_ref
 async fn what_goes_out_comes_in_again_to_the_same() {
     let from = demo_gym().await;
     let to = TestGym::new().await;
-    for (name, email) in [
-        ("Maren Holt", "maren@quarrylane.example"),
-        ("Tobias Wray", "tobias@quarrylane.example"),
-    ] {
+    for (name, email) in COACH_NAMES.into_iter().zip(COACHES) {
         to.person(name, email, &[leverbook_store::people::Role::Coach])
             .await;
     }

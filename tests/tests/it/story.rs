@@ -4,6 +4,7 @@ use leverbook_domain::id::{AthleteId, DecisionId, FlagId};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::progress;
 use leverbook_domain::rules::{self, Rule, help};
+use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::exchange::{self, Files, Import, Scope};
 use leverbook_store::flags::{self, KeptFlag, Life};
 use leverbook_store::people::Role;
@@ -205,6 +206,29 @@ async fn a_flag_is_seen_quieted_closed_and_opened_again() {
         assert!(page.contains(word), "{word}: {page}");
     }
     assert_eq!(kept(&gym).await.decisions.len(), 4);
+}
+
+#[tokio::test]
+async fn a_flag_names_the_policy_it_was_judged_by() {
+    let gym = TestGym::new().await;
+    let mut admin = gym.database.connect(DatabaseRole::Admin).await;
+    sqlx::query(
+        "insert into policies (gym_id, version, policy, decided_by, decided_at)
+         values ($1, 3, '{\"pain_stop\": 6}', $2, $3)",
+    )
+    .bind(gym.id.0)
+    .bind(gym.owner.id.0)
+    .bind(NOW)
+    .execute(&mut admin)
+    .await
+    .expect("a policy of the gym's own");
+    let (path, flag) = flagged(&gym).await;
+    let mut coach = gym.coach().await;
+    for page in [path.clone(), format!("{path}/flags/{flag}")] {
+        let words = coach.get(&page).expect(200).words();
+        assert!(words.contains("Policy version 3"), "{page}: {words}");
+        assert!(words.contains("Stops at 6"), "{page}: {words}");
+    }
 }
 
 #[tokio::test]

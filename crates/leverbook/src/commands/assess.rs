@@ -10,6 +10,7 @@ use leverbook_domain::id::{ClubId, LoadingId, MovementId, SessionId};
 use leverbook_domain::next_step::{NextStep, Step, propose};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::roster::Handle;
+use leverbook_domain::rules::help::rule_text;
 use leverbook_domain::rules::{self, Episode, Flag, Names};
 use leverbook_domain::training::{AvailableClub, Hands, History, Session, SetDone};
 use leverbook_store::exchange::clubs::{self, ClubRow};
@@ -24,6 +25,12 @@ use uuid::Uuid;
 use super::refused::Refused;
 
 /// Run the rules over a log in files, without a database: flags and next steps as JSON lines
+///
+/// Each flag has its kind, athlete, rule, severity, movement, hands, club, the day since when it
+/// stands, the figures behind it (evidence), where the rule comes from (source) and the version of the
+/// policy it was judged by (policy: the file's version, or 0, as shipped). Each next step has its kind,
+/// athlete, movement, hands, step, sets, club, reasons, what would change it, and the policy. With
+/// --replay each flag also has an event, raised or closed, and its day (on).
 #[derive(Debug, Args)]
 pub(crate) struct Arguments {
     /// The log, one set a row
@@ -34,7 +41,7 @@ pub(crate) struct Arguments {
     #[arg(long, value_name = "CLUBS.CSV")]
     clubs: PathBuf,
 
-    /// Thresholds that differ from the usual ones
+    /// Thresholds that differ from the usual ones, and the version to tell them by
     #[arg(long, value_name = "POLICY.TOML")]
     policy: Option<PathBuf>,
 
@@ -74,11 +81,15 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<()> {
             lines.extend(gym.replay(athlete, history, &policy, &found));
         } else {
             let standing = rules::standing(&found, as_of);
-            lines.extend(standing.iter().map(|flag| gym.flag(athlete, flag)));
+            lines.extend(standing.iter().map(|flag| gym.flag(athlete, flag, &policy)));
             // Files hold no decisions of a coach: nothing was closed.
             let open = |_: &Flag| false;
             let steps = propose(history, &policy, &found, &open, as_of, &gym.called);
-            lines.extend(steps.iter().map(|step| gym.next_step(athlete, step)));
+            lines.extend(
+                steps
+                    .iter()
+                    .map(|step| gym.next_step(athlete, step, &policy)),
+            );
         }
     }
     if arguments.replay {
@@ -254,7 +265,7 @@ impl Gym {
     }
 
     /// A flag as it stands.
-    fn flag(&self, athlete: &str, flag: &Flag) -> Value {
+    fn flag(&self, athlete: &str, flag: &Flag, policy: &Policy) -> Value {
         let subject = &flag.subject;
         let mut evidence = match json!(flag.evidence) {
             Value::Object(evidence) => evidence,
@@ -278,11 +289,13 @@ impl Gym {
             "club": subject.loading.map(|loading| self.called.club(loading)),
             "since": flag.since,
             "evidence": evidence,
+            "source": rule_text(flag.rule, policy).source,
+            "policy": policy.version,
         })
     }
 
     /// What the rules propose.
-    fn next_step(&self, athlete: &str, step: &NextStep) -> Value {
+    fn next_step(&self, athlete: &str, step: &NextStep, policy: &Policy) -> Value {
         let (word, sets) = match step.step {
             Step::Stay => ("stay", None),
             Step::AddSets { sets } => ("add_sets", Some(sets)),
@@ -305,6 +318,7 @@ impl Gym {
             "club": step.loading.map(|loading| self.called.club(loading)),
             "reasons": step.reasons,
             "would_change": step.would_change,
+            "policy": policy.version,
         })
     }
 
@@ -334,7 +348,7 @@ impl Gym {
         found: &[Episode],
     ) -> Vec<Value> {
         let event = |flag: &Flag, event: &str, on: Date| {
-            let mut line = self.flag(athlete, flag);
+            let mut line = self.flag(athlete, flag, policy);
             line["event"] = json!(event);
             line["on"] = json!(on);
             line
