@@ -1,7 +1,7 @@
 // A coach assigns a block to three athletes, sees what the rules object to in a weight jump, goes on
 // with a reason for one of them, and every athlete has the sessions.
 
-import { at, hold, openWindow, picture, signIn, withBrowser } from "./browser.mjs";
+import { at, hold, isWithinReach, openWindow, picture, signIn, withBrowser } from "./browser.mjs";
 
 const WHO = ["Abena Thorsley", "Elske Brandt", "Bruno Ashgrove"];
 
@@ -18,6 +18,16 @@ await withBrowser(async (browser) => {
   await club.selectOption(heavy);
   for (const day of ["Monday", "Thursday"]) await page.getByRole("checkbox", { name: day }).check();
   await page.getByLabel("Starts on").fill("2026-11-30");
+  await page.getByLabel("Weeks", { exact: true }).fill("many");
+  await page.getByRole("button", { name: "Look at every session" }).click();
+
+  // Weeks are a number: the form comes back with all that was chosen.
+  await page.locator("#weeks[aria-invalid]").waitFor();
+  await isWithinReach(page, "the form with an error");
+  for (const name of WHO) {
+    hold(await page.getByRole("checkbox", { name }).isChecked(), `${name} is not ticked any more`);
+  }
+  hold((await club.inputValue()) === heavy, "the club was lost");
   await page.getByLabel("Weeks", { exact: true }).fill("4");
   await page.getByRole("button", { name: "Look at every session" }).click();
   await page.getByRole("heading", { name: "Look before you assign" }).waitFor();
@@ -26,12 +36,14 @@ await withBrowser(async (browser) => {
   hold(text.includes("24 sessions for 3 athletes"), "three athletes, two days, four weeks are 24");
   hold(text.includes("W1"), "the weight jump is not objected to");
   await picture(page, "journey-assign-objection");
+  await isWithinReach(page, "the preview");
 
   await page.getByRole("button", { name: "Assign", exact: true }).click();
   hold(
     (await page.locator("main").innerText()).includes("Look before you assign"),
     "it was assigned over an objection without a reason",
   );
+  await isWithinReach(page, "the preview that asks for a reason");
   const because = page.getByLabel(/Why it goes ahead/);
   await because.fill("A test week with the heavy club under my eyes.");
   await page.getByRole("button", { name: "Assign", exact: true }).click();

@@ -1,7 +1,10 @@
 // What every journey shares: Debian's Chromium, a person signed in, and a page that is looked at.
 
-import { mkdir } from "node:fs/promises";
+import { mkdir, readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
 import { chromium } from "playwright-core";
+
+const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
 const told = (name) => {
   const value = process.env[name];
@@ -72,6 +75,33 @@ export async function signIn(page, email) {
   await page.getByLabel("Password").fill(password);
   await page.getByRole("button", { name: "Sign in" }).click();
   await page.waitForURL((url) => !url.pathname.startsWith("/sign-in"));
+}
+
+/** What axe finds on the page as it stands. */
+export async function violations(page) {
+  // Run outside the page's own policy for scripts: the text is handed to the debugger.
+  if (!(await page.evaluate(() => "axe" in globalThis))) await page.evaluate(axe);
+  const result = await page.evaluate(() =>
+    globalThis.axe.run(document, {
+      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    }),
+  );
+  return result.violations.map(
+    (violation) =>
+      `${violation.id}: ${violation.help} (${violation.nodes
+        .slice(0, 3)
+        .map((node) => node.target.join(" "))
+        .join("; ")})`,
+  );
+}
+
+/** Fails the journey if axe finds anything on the page as it stands, light or dark. */
+export async function isWithinReach(page, where) {
+  for (const colorScheme of ["dark", "light"]) {
+    await page.emulateMedia({ colorScheme, reducedMotion: "reduce" });
+    const found = await violations(page);
+    hold(found.length === 0, `${where}, ${colorScheme}:\n${found.join("\n")}`);
+  }
 }
 
 /** Keeps a picture of the whole page, to be looked at. */

@@ -1,11 +1,7 @@
 // Every page as every role: axe finds nothing, light and dark; nothing scrolls sideways at 360 px;
 // on request, a picture of each at 360, 768 and 1280 px.
 
-import { readFile } from "node:fs/promises";
-import { createRequire } from "node:module";
-import { base, fits, hold, openWindow, picture, signIn, withBrowser } from "./browser.mjs";
-
-const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+import { base, fits, hold, openWindow, picture, signIn, violations, withBrowser } from "./browser.mjs";
 
 /** Pictures of every page take a minute: LEVERBOOK_PICTURES=1 keeps them in target/pictures. */
 const keepPictures = Boolean(process.env.LEVERBOOK_PICTURES);
@@ -14,23 +10,6 @@ const keepPictures = Boolean(process.env.LEVERBOOK_PICTURES);
 const pages = JSON.parse(process.env.LEVERBOOK_TEST_PAGES);
 const people = [...new Set(pages.map((page) => page.who))];
 const found = [];
-
-async function violations(page) {
-  // Run outside the page's own policy for scripts: the text is handed to the debugger.
-  if (!(await page.evaluate(() => "axe" in globalThis))) await page.evaluate(axe);
-  const result = await page.evaluate(() =>
-    globalThis.axe.run(document, {
-      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
-    }),
-  );
-  return result.violations.map(
-    (violation) =>
-      `${violation.id}: ${violation.help} (${violation.nodes
-        .slice(0, 3)
-        .map((node) => node.target.join(" "))
-        .join("; ")})`,
-  );
-}
 
 await withBrowser(async (browser) => {
   for (const who of people) {

@@ -1,7 +1,7 @@
 // The coach opens the week, finds the flag, reads why, decides and writes a note; by keyboard where
 // a keyboard does it.
 
-import { at, hold, openWindow, picture, signIn, withBrowser } from "./browser.mjs";
+import { at, hold, isWithinReach, openWindow, picture, signIn, withBrowser } from "./browser.mjs";
 
 await withBrowser(async (browser) => {
   const { page, wrong } = await openWindow(browser, { viewport: { width: 1280, height: 900 } });
@@ -24,6 +24,7 @@ await withBrowser(async (browser) => {
   const again = page.getByRole("article", { name: "Kaveh Rushton" });
   hold((await again.innerText()).includes("say why"), "a change without a reason was taken");
   hold((await again.getByLabel("Instead").inputValue()) === "step_back", "the choice was lost");
+  await isWithinReach(page, "the week with a decision that came back");
   await again.getByLabel("Why").fill("The count has been flat since September.");
   await again.getByLabel(/Note to/).fill("Two lighter weeks, then we look again.");
   await again.getByLabel(/Note to/).press("Tab");
