@@ -161,7 +161,7 @@ async fn cookies_and_headers_keep_others_out() {
     let page = visitor.get("/account").expect(200);
     assert_eq!(page.header("cache-control"), "no-store");
     assert_eq!(page.header("x-content-type-options"), "nosniff");
-    assert_eq!(page.header("referrer-policy"), "no-referrer");
+    assert_eq!(page.header("referrer-policy"), "same-origin");
     let policy = page.header("content-security-policy");
     assert!(policy.starts_with("default-src 'none'"), "{policy}");
     assert!(!policy.contains("unsafe"), "{policy}");

@@ -248,6 +248,16 @@ async fn a_coach_finds_the_flag_in_the_week_and_decides() {
     assert_eq!(notes, [("kaveh".to_owned(), note.to_owned())]);
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn forms_are_taken_without_tls_in_a_gyms_own_network() {
+    let stage = Stage::new().await;
+    let address = stage
+        .gym
+        .origin()
+        .replace("127.0.0.1", "book.quarry.example");
+    stage.run("plain.mjs", &[("LEVERBOOK_TEST_URL", address)]);
+}
+
 /// The file is held against the log itself, counted by another query than the page's.
 #[tokio::test(flavor = "multi_thread")]
 async fn an_owner_downloads_the_month_and_it_is_what_was_logged() {
