@@ -24,7 +24,8 @@ pub enum TextError {
 /// Control characters, and the marks that reorder or hide text: explicit bidirectional controls,
 /// zero-width space, byte order mark, line and paragraph separators (Unicode Standard, chapter 23).
 /// Right-to-left scripts need none of them, and joiners inside words and emoji stay allowed.
-fn is_unprintable(c: char) -> bool {
+#[must_use]
+pub fn is_unprintable(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{200b}' | '\u{feff}' | '\u{2028}' | '\u{2029}')
         || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')

@@ -5,6 +5,7 @@ use std::fmt;
 
 use leverbook_domain::id::{AccountId, GymId};
 use leverbook_domain::roster::PersonName;
+use leverbook_domain::text::is_unprintable;
 use leverbook_domain::units::UnitSystem;
 use sqlx::{FromRow, PgConnection};
 use time::OffsetDateTime;
@@ -29,11 +30,11 @@ impl Email {
     /// Reads an address as typed.
     ///
     /// # Errors
-    /// [`EmailError`] without exactly one `@` between two parts, with spaces or control
-    /// characters, or over the 254 characters of RFC 5321.
+    /// [`EmailError`] without exactly one `@` between two parts, with spaces or characters
+    /// that cannot be shown, or over the 254 characters of RFC 5321.
     pub fn new(typed: &str) -> Result<Self, EmailError> {
         let email = typed.trim().to_lowercase();
-        let fits = |c: char| !c.is_whitespace() && !c.is_control();
+        let fits = |c: char| !c.is_whitespace() && !is_unprintable(c);
         match email.split_once('@') {
             Some((local, domain))
                 if !local.is_empty()

@@ -671,6 +671,7 @@ async fn bad_input_is_told_at_its_field_keeps_what_was_typed_and_changes_nothing
         ("\u{200b}", fine.1, fine.2, "name"),
         ("Ida \u{202e}hsraM", fine.1, fine.2, "name"),
         (fine.0, "ida marsh@quarry.example", fine.2, "email"),
+        (fine.0, "ida\u{200b}@quarry.example", fine.2, "email"),
         (fine.0, TOVE, fine.2, "email"),
         (fine.0, fine.1, "", "password"),
         (fine.0, fine.1, "granite otter9", "password"),

@@ -95,9 +95,9 @@ fn pain_for_athlete(flag: &Flag, names: &dyn Names) -> String {
         .map(|movement| names.movement(movement));
     let next = match (flag.severity, movement) {
         (Severity::Stop, Some(movement)) => {
-            format!("{movement} waits until your coach has looked.")
+            format!("{movement} waits until your coach has decided.")
         }
-        (Severity::Stop, None) => "What is planned waits until your coach has looked.".to_owned(),
+        (Severity::Stop, None) => "What is planned waits until your coach has decided.".to_owned(),
         _ => "Your coach will look at it with you.".to_owned(),
     };
     format!(

@@ -5,6 +5,7 @@ use time::Date;
 
 use super::{Hands, Side};
 use crate::id::{LoadingId, MovementId, PlannedId, SessionId};
+use crate::text::Label;
 use crate::units::{Effort, Minutes, Pain as PainScore, Reps, Seconds};
 
 /// The work of one set.
@@ -64,16 +65,9 @@ pub struct PainPlaceError;
 impl PainPlace {
     /// Trims, folds case and inner white space, and refuses what is empty, long or unprintable.
     pub fn new(text: &str) -> Result<Self, PainPlaceError> {
-        let folded = text
-            .split_whitespace()
-            .collect::<Vec<_>>()
-            .join(" ")
-            .to_lowercase();
-        let count = folded.chars().count();
-        if count == 0 || count > 60 || folded.chars().any(char::is_control) {
-            return Err(PainPlaceError);
-        }
-        Ok(Self(folded))
+        Label::<60>::new(&text.to_lowercase())
+            .map(|folded| Self(folded.into()))
+            .map_err(|_| PainPlaceError)
     }
 
     /// The folded word.
@@ -123,4 +117,26 @@ pub struct Session {
     pub pain: Vec<Pain>,
     /// The sets in the order they were done.
     pub sets: Vec<SetDone>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_is_a_word_that_can_be_seen() {
+        for (typed, kept) in [(" Left \t Elbow", "left elbow"), ("כתף", "כתף")] {
+            assert_eq!(PainPlace::new(typed).unwrap().as_str(), kept);
+        }
+        for bad in [
+            "",
+            " ",
+            "\u{200b}",
+            "a\u{0}",
+            "wo\u{202e}ble",
+            &"x".repeat(61),
+        ] {
+            assert_eq!(PainPlace::new(bad), Err(PainPlaceError), "{bad:?}");
+        }
+    }
 }
