@@ -64,6 +64,15 @@ await withBrowser(async (browser) => {
   await fits(page, "the logged session");
   await picture(page, "journey-log-saved");
 
+  // Back to the form, and the same once more: it is the session that stands already.
+  await page.goBack();
+  await page.getByRole("button", { name: "Save", exact: true }).last().waitFor();
+  for (let set = 0; set < sets; set += 1) await counts.nth(set).fill(String(15 + (set % 2)));
+  await page.getByLabel(/^Minutes/).fill("32");
+  await save.tap();
+  await page.waitForURL((url) => !url.pathname.endsWith("/log/new"));
+  hold(new URL(page.url()).pathname === session, `another session was made: ${page.url()}`);
+
   // One count was wrong: corrected, the session shows the new one, and the old one behind it.
   await page.getByRole("link", { name: "Change it" }).tap();
   await page.waitForURL((url) => url.pathname.endsWith("/edit"));
