@@ -560,18 +560,24 @@ impl<'a> Book<'a> {
             .stands_here(Rule::O2, present)
             .or_else(|| self.stands_here(Rule::W5, present))?;
         let Evidence::Restart {
-            lightest_finished,
+            lightest,
+            finished,
             step,
         } = &flag.evidence
         else {
             return None;
         };
-        let light = self.no_heavier_than(*lightest_finished)?;
+        let light = self.no_heavier_than(*lightest)?;
         let text = format!(
-            "{} asks {} than {}, the lightest finished club.",
+            "{} asks {} than {}, the lightest club {}.",
             self.names.club(present.loading),
             more_by(*step),
-            self.names.club(*lightest_finished)
+            self.names.club(*lightest),
+            if *finished {
+                "finished"
+            } else {
+                "worked with two hands"
+            }
         );
         Some(
             Proposal::new(present, Step::StepBack, Rule::O2, text)

@@ -78,12 +78,17 @@ pub fn figures(evidence: &Evidence, names: &dyn Names) -> Vec<(&'static str, Str
             ("Opened early because", opened_early.clone()),
         ],
         Evidence::Restart {
-            lightest_finished,
+            lightest,
+            finished,
             step,
         } => vec![
             (
-                "Lightest finished club",
-                Some(names.club(*lightest_finished).to_owned()),
+                if *finished {
+                    "Lightest finished club"
+                } else {
+                    "Lightest club worked with two hands, none finished"
+                },
+                Some(names.club(*lightest).to_owned()),
             ),
             ("Step from it", Some(step_words(*step))),
         ],

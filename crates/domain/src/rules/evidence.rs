@@ -56,8 +56,10 @@ pub enum Evidence {
     },
     /// O2, W5: the club of the restart against the lightest finished one.
     Restart {
-        /// The lightest finished club.
-        lightest_finished: LoadingId,
+        /// The lightest finished club; with none finished, the lightest worked with two hands.
+        lightest: LoadingId,
+        /// Whether it was finished.
+        finished: bool,
         /// From that club up to the one used.
         step: StepSize,
     },

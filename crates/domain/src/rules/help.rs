@@ -225,7 +225,8 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "O2",
             "Return to light",
             "The first fingertip club and the first one-hand club ask no more than the lightest of the \
-             finished ones, by static moment. W5 asks the coach to look at the same thing.",
+             finished ones, by static moment; with none finished, than the lightest club worked with two \
+             hands. W5 asks the coach to look at the same thing.",
             PRACTICE,
             vec![settled(), left()],
             Some(

@@ -8,7 +8,8 @@
 //!   with a reason, the flag ends and a note with the reason stands in its place.
 //! - **O2** Return to light: the first fingertip club and the first one-hand club ask no more, by static
 //!   moment (by mass where that is unknown), than the lightest of the finished ones. Common practice, no
-//!   source. Ends with a session whose clubs keep to it, once the next step is earned, once four sessions
+//!   source. With none finished it is the lightest club worked with two hands, so that whoever opens
+//!   too early does not open heavy too (ours). Ends with a session whose clubs keep to it, once the next step is earned, once four sessions
 //!   running went well, or when that way of swinging is left for 28 days.
 //! - **O3** At least four sessions with fingertip sets come before free one-hand sets. The order is common
 //!   practice, the number is ours. Ends once they were done, or one-hand work is left for 28 days.
@@ -84,7 +85,8 @@ pub fn gate(
 /// All that the gate looks at, gathered in one pass.
 struct TwoHandWork<'a> {
     days: Vec<Date>,
-    movements: BTreeSet<MovementId>,
+    /// Clubs worked in a movement, by day.
+    worked: Vec<(MovementId, LoadingId, Date)>,
     /// Clubs and the day on which each was first finished in a movement.
     finished: Vec<(MovementId, LoadingId, Date)>,
     stops: Vec<&'a Episode>,
@@ -93,10 +95,10 @@ struct TwoHandWork<'a> {
 impl<'a> TwoHandWork<'a> {
     fn of(log: &Log, episodes: &'a [Episode]) -> Self {
         let mut days: Vec<Date> = Vec::new();
-        let mut movements = BTreeSet::new();
+        let mut worked = Vec::new();
         for (session, bouts) in log.sessions() {
             for bout in bouts.iter().filter(|bout| bout.hands == Hands::Two) {
-                movements.insert(bout.movement);
+                worked.push((bout.movement, bout.loading, session.on));
                 if days.last() != Some(&session.on) {
                     days.push(session.on);
                 }
@@ -116,7 +118,7 @@ impl<'a> TwoHandWork<'a> {
             .collect();
         Self {
             days,
-            movements,
+            worked,
             finished,
             stops,
         }
@@ -124,9 +126,26 @@ impl<'a> TwoHandWork<'a> {
 
     /// Clubs finished by a day, as far as they count for a movement.
     fn finished_by(&self, movement: MovementId, day: Date) -> Vec<LoadingId> {
-        let own = self.movements.contains(&movement);
-        let clubs: BTreeSet<LoadingId> = self
-            .finished
+        self.counted(&self.finished, movement, day)
+    }
+
+    /// Clubs worked with two hands by a day, as far as they count for a movement.
+    fn worked_by(&self, movement: MovementId, day: Date) -> Vec<LoadingId> {
+        self.counted(&self.worked, movement, day)
+    }
+
+    fn counted(
+        &self,
+        clubs: &[(MovementId, LoadingId, Date)],
+        movement: MovementId,
+        day: Date,
+    ) -> Vec<LoadingId> {
+        let own = self
+            .worked
+            .iter()
+            .take_while(|(_, _, on)| *on <= day)
+            .any(|(at, _, _)| *at == movement);
+        let clubs: BTreeSet<LoadingId> = clubs
             .iter()
             .filter(|(at, _, on)| *on <= day && (!own || *at == movement))
             .map(|(_, club, _)| *club)
@@ -379,7 +398,10 @@ fn restarts(
                 .filter(|session| work_in(log, *session, movement, hands).next().is_some());
             let first = sessions.next()?;
             let since = log.on(first);
-            let lightest = lightest(log, &work.finished_by(movement, since))?;
+            let (lightest, finished) = match lightest(log, &work.finished_by(movement, since)) {
+                Some(club) => (club, true),
+                None => (lightest(log, &work.worked_by(movement, since))?, false),
+            };
             let (club, step) = heaviest_over(log, lightest, first, movement, hands)?;
             let kept_to = restart_ends(log, lightest, (movement, hands), first, sessions);
             let earned = before
@@ -388,7 +410,8 @@ fn restarts(
                 .map(|episode| episode.flag.since)
                 .min();
             let evidence = Evidence::Restart {
-                lightest_finished: lightest,
+                lightest,
+                finished,
                 step,
             };
             let subject = (movement, Some(hands), Some(club));
@@ -737,8 +760,16 @@ mod tests {
             lives(&with(a_year_and_a_month(), back), &["O2"], NEXT + 3),
             ["O2 392-395"]
         );
-        let never_finished = with(vec![], vec![held(0, Hands::Fingertip, 5)]);
-        assert_eq!(lives(&never_finished, &["O2"], 1), [""; 0]);
+        let never_worked = with(vec![], vec![held(0, Hands::Fingertip, 5)]);
+        assert_eq!(lives(&never_worked, &["O2"], 1), [""; 0]);
+        // Nothing finished yet: the lightest club worked with two hands takes its place.
+        for (club, flagged) in [(2, &[""; 0][..]), (3, &["O2 3-", "W5 3-"][..])] {
+            let begun = vec![session(0).against_the_clock(2, &[10])];
+            let history = with(begun, vec![held(3, Hands::One, club)]);
+            let mut found = lives(&history, &["O2", "W5"], 3);
+            found.sort();
+            assert_eq!(found, flagged, "club {club}");
+        }
     }
 
     /// O2 is by static moment: a heavier club that asks less is no heavy restart.

@@ -160,17 +160,23 @@ fn found(flag: &Flag, names: &dyn Names) -> String {
         Evidence::Density { .. } => density(flag.rule, &flag.evidence),
         Evidence::Opening { .. } => opening(&flag.evidence),
         Evidence::Restart {
-            lightest_finished,
+            lightest,
+            finished,
             step,
         } => format!(
-            "{}. This club asks {} more than {}, the lightest one finished",
+            "{}. This club asks {} more than {}, the lightest one {}",
             if flag.rule == Rule::W5 {
                 "a heavy restart"
             } else {
                 "a new way to hold it starts with a light club"
             },
             size(*step),
-            names.club(*lightest_finished),
+            names.club(*lightest),
+            if *finished {
+                "finished"
+            } else {
+                "worked with two hands; none is finished"
+            },
         ),
         Evidence::Fingertip { sessions, needed } => {
             format!("free one-hand sets after {sessions} of {needed} fingertip sessions")
