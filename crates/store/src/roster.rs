@@ -133,7 +133,7 @@ impl TryFrom<Row> for Line {
 /// quieted it until a day that has not passed, and it has not worsened since: the same as
 /// [`flags::Life::is_open`]. Only what is shown on the page is looked up per athlete.
 const SEARCH: &str = "
-    with open_flags as (
+    with open_flags as materialized (
         select f.athlete_id, count(*) as how_many,
             max(array_position(array['note', 'look', 'stop'], f.severity)) as gravest
         from flags f
@@ -142,7 +142,7 @@ const SEARCH: &str = "
         left join lateral (
             select d.kind, d.quiet_until, d.severity from flag_decisions d
             where d.gym_id = f.gym_id and d.flag_id = f.flag_id
-            order by d.decided_at desc, d.decision_id desc limit 1
+            order by d.nth desc limit 1
         ) last on true
         where f.gym_id = $1 and f.until is null
             and (last.kind is null or last.kind in ('seen', 'reopened')
