@@ -21,9 +21,10 @@ use super::log_form::{
     Allowed, LogForm, Start, Wish, counted_choices, effort_choices, hands_choices, pain_choices,
     side_choices,
 };
-use super::show::{SessionWords, day_words};
+use super::show::SessionWords;
 use super::whose::{Own, Whose};
 use crate::App;
+use crate::chart::day_label;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::{Page, see_other};
@@ -595,7 +596,7 @@ pub(crate) async fn session(
     let words = |done: &Done| SessionWords::of(done, &own.catalogue);
     let page = SessionPage {
         frame: visit.frame(
-            own.title(&format!("Session of {}", day_words(newest.on))),
+            own.title(&format!("Session of {}", day_label(newest.on))),
             own.nav(Nav::Mine),
         ),
         by_coach: own.by_coach,
@@ -614,7 +615,7 @@ pub(crate) async fn session(
             .iter()
             .rev()
             .map(|old| RevisionWords {
-                when: day_words(old.logged_at.date()),
+                when: day_label(old.logged_at.date()),
                 who: if old.logged_by == visit.account {
                     "you"
                 } else if own.by_coach {

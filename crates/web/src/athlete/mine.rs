@@ -18,8 +18,9 @@ use time::Date;
 
 use super::catalogue::Catalogue;
 use super::log_form::{day_from, day_value, hands_word};
-use super::show::{SessionWords, day_words};
+use super::show::SessionWords;
 use crate::App;
+use crate::chart::day_label;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
@@ -140,7 +141,7 @@ impl Story {
             notes: notes
                 .into_iter()
                 .map(|note| Note {
-                    from: format!("{}, {}", note.by, day_words(note.at.date())),
+                    from: format!("{}, {}", note.by, day_label(note.at.date())),
                     body: note.body,
                 })
                 .collect(),
@@ -248,7 +249,7 @@ fn bests(history: &History, catalogue: &Catalogue) -> Vec<Best> {
         .map(|(on, what, best)| Best {
             what,
             best,
-            day: day_words(on),
+            day: day_label(on),
         })
         .collect()
 }

@@ -8,9 +8,9 @@ use leverbook_store::{athletes, flags};
 use time::Duration;
 
 use super::log_form::hands_word;
-use super::show::day_words;
 use super::today::waiting;
 use crate::App;
+use crate::chart::day_label;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
@@ -100,7 +100,7 @@ impl Coming {
         };
         let why = planned.reason.as_str();
         Self {
-            day: day_words(planned.standing.on),
+            day: day_label(planned.standing.on),
             what: format!(
                 "{}, {}, {}",
                 asked.movement_name,

@@ -1,25 +1,12 @@
 //! A logged session as a person reads it.
 
+use crate::chart::day_label;
 use leverbook_domain::id::{LoadingId, MovementId};
 use leverbook_domain::rules::Names;
 use leverbook_domain::training::{Hands, Pain, SetDone, Side, Work};
 use leverbook_store::log::Done;
-use time::Date;
 
 use super::log_form::{effort_word, hands_word};
-
-/// A day in words: "Wed 25 Nov 2026".
-pub(super) fn day_words(day: Date) -> String {
-    let weekday = day.weekday().to_string();
-    let month = day.month().to_string();
-    format!(
-        "{} {} {} {}",
-        &weekday[..3],
-        day.day(),
-        &month[..3],
-        day.year()
-    )
-}
 
 /// One session, ready to be read.
 #[derive(Debug)]
@@ -71,7 +58,7 @@ impl SessionWords {
             }
         }
         Self {
-            day: day_words(done.on),
+            day: day_label(done.on),
             work: keys
                 .into_iter()
                 .map(|of| WorkWords::of(of, done, names))

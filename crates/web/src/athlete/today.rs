@@ -13,8 +13,8 @@ use time::{Date, Duration};
 
 use super::catalogue::Catalogue;
 use super::log_form::hands_word;
-use super::show::day_words;
 use crate::App;
+use crate::chart::day_label;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
@@ -99,7 +99,7 @@ pub(crate) async fn today(
         .find(|planned| planned.standing.on > visit.today);
     Ok(Page(TodayPage {
         frame: visit.frame("Today", Nav::Today),
-        day: day_words(visit.today),
+        day: day_label(visit.today),
         all_waits,
         planned: today.iter().map(card).collect(),
         open: open.map(|planned| Line::of(&visit, planned)).collect(),
@@ -149,7 +149,7 @@ impl Line {
         Self {
             words: format!(
                 "{}: {}, {}, {}",
-                day_words(planned.standing.on),
+                day_label(planned.standing.on),
                 asked.movement_name,
                 asked.club_name,
                 asked.line()

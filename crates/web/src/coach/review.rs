@@ -14,7 +14,7 @@ use leverbook_domain::review::{Instead, Need, Week, changes_the_work, need};
 use leverbook_domain::roster::Status;
 use leverbook_domain::rules::{Names, Severity, words};
 use leverbook_domain::text::Reason;
-use leverbook_domain::training::{Hands, Note};
+use leverbook_domain::training::Note;
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::names::GymNames;
 use leverbook_store::review::{self, AthleteWeek, DecideError, Decision, NewDecision, Verdict};
@@ -22,9 +22,9 @@ use leverbook_store::{GymTx, athletes, rack};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use time::Date;
-use time::macros::format_description;
 
 use crate::App;
+use crate::chart::day_label;
 use crate::error::PageError;
 use crate::form::{FieldErrors, Form};
 use crate::frame::{Frame, Nav};
@@ -226,13 +226,13 @@ async fn page(
         week,
         days: format!(
             "{} to {}",
-            day_words(week.monday()),
-            day_words(week.sunday())
+            day_label(week.monday()),
+            day_label(week.sunday())
         ),
         is_running: week == Week::of(visit.today),
         before: week.before(),
         after: week.after(),
-        closed: closed.map(|at| day_words(at.date())),
+        closed: closed.map(|at| day_label(at.date())),
         counts,
         groups,
         steps: step_choices(),
@@ -332,7 +332,7 @@ impl FlagLine {
             word: kept.flag.severity.word(),
             sentence: words::sentence(&kept.flag, names),
             rule: kept.flag.rule.id(),
-            since: day_words(kept.flag.since),
+            since: day_label(kept.flag.since),
             over: kept.until.is_some(),
             handled: match kept.life(today) {
                 Life::Fresh | Life::Worse | Life::Reopened => None,
@@ -378,16 +378,9 @@ impl DecisionLine {
             sentence,
             reason: decision.reason,
             by: decision.by,
-            at: day_words(decision.at.date()),
+            at: day_label(decision.at.date()),
         }
     }
-}
-
-/// A day in words, such as "Mon 23 Nov 2026".
-fn day_words(day: Date) -> String {
-    let form =
-        format_description!("[weekday repr:short] [day padding:none] [month repr:short] [year]");
-    day.format(form).unwrap_or_else(|_| day.to_string())
 }
 
 fn sessions_words(planned: u16, skipped: u16, done: u16, done_before: u16) -> String {
@@ -404,19 +397,11 @@ fn sessions_words(planned: u16, skipped: u16, done: u16, done_before: u16) -> St
     format!("{of}{skipped}; {done_before} the week before")
 }
 
-fn hands_words(hands: Hands) -> &'static str {
-    match hands {
-        Hands::Two => "two hands",
-        Hands::Fingertip => "fingertips",
-        Hands::One => "one hand",
-    }
-}
-
 fn progress_words(work: &Progress, names: &GymNames) -> String {
     let what = format!(
         "{}, {}, {}",
         names.movement(work.key.movement),
-        hands_words(work.key.hands),
+        words::hands_words(work.key.hands),
         names.club(work.key.loading)
     );
     match work.standing {
