@@ -9,16 +9,11 @@ use leverbook_domain::plan::{Scheme, Weekdays};
 use leverbook_domain::training::{AvailableClub, BlockSpan, GateOpening, Hands, History, Session};
 use sqlx::FromRow;
 use sqlx::types::Json;
-use time::macros::date;
 use time::{Date, Duration};
 use uuid::Uuid;
 
-use crate::log::{self, Logged};
+use crate::log::{self, FIRST_DAY, LAST_DAY, Logged};
 use crate::{GymTx, StoreError};
-
-/// The days that the schema allows a session to have.
-const FIRST_DAY: Date = date!(1950 - 01 - 01);
-const LAST_DAY: Date = date!(2200 - 01 - 01);
 
 /// One athlete's history.
 ///

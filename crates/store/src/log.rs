@@ -16,10 +16,17 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 use sqlx::FromRow;
 use sqlx::types::Json;
+use time::macros::date;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
 use crate::{GymTx, StoreError};
+
+/// The first day that a session may have; the schema says the same.
+pub const FIRST_DAY: Date = date!(1950 - 01 - 01);
+
+/// The last day that a session may have.
+pub const LAST_DAY: Date = date!(2200 - 01 - 01);
 
 /// Most sets in one session: more than anybody swings, few enough that one request cannot fill
 /// the log.

@@ -43,18 +43,27 @@ impl GymNames {
                 .collect(),
         })
     }
+
+    /// A movement's name; `None` where the gym has no such movement.
+    #[must_use]
+    pub fn movement_named(&self, movement: MovementId) -> Option<&str> {
+        self.movements.get(&movement).map(String::as_str)
+    }
+
+    /// A loading's name; `None` where the gym has no such loading.
+    #[must_use]
+    pub fn club_named(&self, loading: LoadingId) -> Option<&str> {
+        self.clubs.get(&loading).map(String::as_str)
+    }
 }
 
 impl Names for GymNames {
     fn movement(&self, movement: MovementId) -> &str {
-        self.movements
-            .get(&movement)
-            .map_or("a movement of another gym", String::as_str)
+        self.movement_named(movement)
+            .unwrap_or("a movement of another gym")
     }
 
     fn club(&self, loading: LoadingId) -> &str {
-        self.clubs
-            .get(&loading)
-            .map_or("a club of another gym", String::as_str)
+        self.club_named(loading).unwrap_or("a club of another gym")
     }
 }

@@ -2,6 +2,7 @@
 
 use leverbook_store::attendance::{self, CalendarMonth};
 use leverbook_store::exchange::{self, Files, Import, ImportError, Report, Scope};
+use leverbook_store::flags;
 use leverbook_tests::demo_gym::{COACH_NAMES, COACHES};
 use leverbook_tests::{NOW, TestGym};
 use time::macros::date;
@@ -377,4 +378,39 @@ async fn attendance_is_what_was_logged() {
         .await
         .expect("a month");
     assert_eq!(counted.visits(), 2);
+}
+
+/// A club brought in by a file is news to the rules, as one added on a page is: it may be the
+/// smaller step that somebody passed by (W2).
+#[tokio::test(flavor = "multi_thread")]
+async fn clubs_that_come_in_are_seen_by_the_rules() {
+    let gym = TestGym::new().await;
+    let today = date!(2026 - 11 - 25);
+    bring(&gym, [Some(ATHLETES), Some(CLUBS), Some(SETS)], false)
+        .await
+        .expect("an import");
+    let outdated = || flags::bring_up_to_date(&gym.store, gym.id, gym.coach.id, today);
+    outdated().await.expect("flags");
+    assert_eq!(outdated().await.expect("flags"), 0, "all are up to date");
+    let between = "club,mass_kg,length_mm,balance_mm,grip_mm\nOak 6.4,6.4,625,407,60\n";
+    bring(&gym, [None, Some(between), None], false)
+        .await
+        .expect("a new club");
+    assert_eq!(
+        outdated().await.expect("flags"),
+        3,
+        "a new club goes unseen"
+    );
+    let counted = format!(
+        "{}\nOak 6.4,6.4,625,407,60,3\n",
+        "club,mass_kg,length_mm,balance_mm,grip_mm,count"
+    );
+    bring(&gym, [None, Some(&counted), None], false)
+        .await
+        .expect("a changed club");
+    assert_eq!(
+        outdated().await.expect("flags"),
+        3,
+        "a changed club goes unseen"
+    );
 }

@@ -1,8 +1,10 @@
 //! What a cell may hold: names, numbers, days.
 
 use leverbook_domain::text::{Label, TextError};
+use time::Date;
 use time::macros::format_description;
-use time::{Date, Month};
+
+use crate::log::{FIRST_DAY, LAST_DAY};
 
 /// Reads a name of at most `MOST` characters, as every form does.
 pub(super) fn name<const MOST: usize>(text: &str) -> Result<String, TextError> {
@@ -30,20 +32,12 @@ pub(super) fn whole(text: &str) -> Result<i64, &'static str> {
     }
 }
 
-/// The first and last day a log may have; the same bounds as the database's.
-const DAYS: (i32, i32) = (1950, 2200);
-
 /// Reads a day as ISO 8601 writes it.
 pub(super) fn day(text: &str) -> Result<Date, String> {
     let day = Date::parse(text, format_description!("[year]-[month]-[day]"))
         .map_err(|_| "is not a day; write it like 2026-11-25".to_owned())?;
-    let january = |year| Date::from_calendar_date(year, Month::January, 1);
-    let (first, last) = (january(DAYS.0), january(DAYS.1));
-    if first.is_ok_and(|first| day < first) || last.is_ok_and(|last| day > last) {
-        return Err(format!(
-            "is not between {}-01-01 and {}-01-01",
-            DAYS.0, DAYS.1
-        ));
+    if !(FIRST_DAY..=LAST_DAY).contains(&day) {
+        return Err(format!("is not between {FIRST_DAY} and {LAST_DAY}"));
     }
     Ok(day)
 }

@@ -3,18 +3,18 @@
 use std::collections::{BTreeSet, HashMap};
 
 use leverbook_domain::club::ClubMeasure;
-use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
+use leverbook_domain::id::AthleteId;
 use leverbook_domain::roster::Handle;
 use sqlx::types::Json;
-use time::macros::date;
-use uuid::Uuid;
 
 use super::athletes::{self as athletes_file, AthleteRow};
 use super::clubs::{self as clubs_file, ClubRow};
 use super::sets::{self as sets_file, LoggedSession, LoggedSet};
 use super::{Scope, Writer};
 use crate::attendance::Attendance;
-use crate::{GymTx, StoreError, athletes, log, people};
+use crate::log::{self, FIRST_DAY, LAST_DAY};
+use crate::names::GymNames;
+use crate::{GymTx, StoreError, athletes, people};
 
 /// The athletes that the scope allows, by handle.
 async fn in_scope(tx: &mut GymTx, scope: Scope) -> Result<Vec<athletes::Athlete>, StoreError> {
@@ -121,46 +121,25 @@ pub async fn clubs_csv(tx: &mut GymTx) -> Result<Vec<u8>, StoreError> {
 /// # Errors
 /// [`StoreError`] when the database fails or holds what it should not.
 pub async fn sets_csv(tx: &mut GymTx, scope: Scope) -> Result<Vec<u8>, StoreError> {
-    let movements: HashMap<MovementId, String> = names(
-        tx,
-        "select movement_id, name from movements where gym_id = $1",
-    )
-    .await?
-    .into_iter()
-    .map(|(id, name)| (MovementId(id), name))
-    .collect();
-    let loadings: HashMap<LoadingId, String> = names(
-        tx,
-        "select loading_id, name from loadings where gym_id = $1",
-    )
-    .await?
-    .into_iter()
-    .map(|(id, name)| (LoadingId(id), name))
-    .collect();
+    let names = GymNames::load(tx).await?;
     let mut sessions = Vec::new();
     for athlete in in_scope(tx, scope).await? {
-        let logged = log::between(
-            tx,
-            &[athlete.id],
-            date!(1950 - 01 - 01),
-            date!(2200 - 01 - 01),
-        )
-        .await?;
+        let logged = log::between(tx, &[athlete.id], FIRST_DAY, LAST_DAY).await?;
         for session in logged {
-            let named = |what| StoreError::corrupt("logged_sets", session.revision, what);
+            let nameless = |what| StoreError::corrupt("logged_sets", session.revision, what);
             let mut sets = Vec::with_capacity(session.done.sets.len());
             for set in &session.done.sets {
-                let movement = movements
-                    .get(&set.movement)
-                    .ok_or_else(|| named("movement without a name"))?;
-                let club = loadings
-                    .get(&set.loading)
-                    .ok_or_else(|| named("loading without a name"))?;
+                let movement = names
+                    .movement_named(set.movement)
+                    .ok_or_else(|| nameless("movement without a name"))?;
+                let club = names
+                    .club_named(set.loading)
+                    .ok_or_else(|| nameless("loading without a name"))?;
                 sets.push(LoggedSet {
                     line: 0,
-                    movement: movement.as_str().into(),
+                    movement: movement.into(),
                     hands: set.hands,
-                    club: club.as_str().into(),
+                    club: club.into(),
                     side: set.side,
                     work: set.work,
                 });
@@ -179,13 +158,6 @@ pub async fn sets_csv(tx: &mut GymTx, scope: Scope) -> Result<Vec<u8>, StoreErro
         }
     }
     Ok(sets_file::write(&sessions))
-}
-
-async fn names(tx: &mut GymTx, sql: &'static str) -> Result<Vec<(Uuid, String)>, StoreError> {
-    Ok(sqlx::query_as(sql)
-        .bind(tx.gym().0)
-        .fetch_all(tx.conn())
-        .await?)
 }
 
 /// A month of attendance: a person a row, a day a column, and the counts. Names and days only.

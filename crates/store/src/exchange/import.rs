@@ -5,14 +5,12 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use leverbook_domain::club::ClubMeasure;
 use leverbook_domain::id::{
     AccountId, AthleteId, ClubId, LoadingId, MovementId, RevisionId, SessionId,
 };
 use leverbook_domain::roster::Handle;
+use leverbook_domain::text::{ClubName, Guidance, LoadingName, MovementName};
 use leverbook_domain::training::{Note, SetDone};
-use sqlx::types::Json;
-use time::macros::date;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
@@ -21,8 +19,9 @@ use super::clubs::ClubRow;
 use super::sets::LoggedSession;
 use super::{Limits, Problem, athletes as athletes_file, clubs as clubs_file, sets as sets_file};
 use crate::athletes::{self, Details};
-use crate::log::{self, Done, NewRevision, RecordError};
+use crate::log::{self, Done, FIRST_DAY, LAST_DAY, NewRevision, RecordError};
 use crate::people::{self, Role};
+use crate::rack::{self, Club, ClubDetails, Loading, MovementDetails, NewLoading};
 use crate::{GymTx, StoreError, flags};
 
 /// The three files, in the order in which they are read.
@@ -298,35 +297,6 @@ async fn athletes_in(
     Ok(counted)
 }
 
-/// A loading as it is in the gym.
-#[derive(sqlx::FromRow)]
-struct KnownLoading {
-    loading_id: Uuid,
-    club_id: Uuid,
-    name: String,
-    measure: Json<ClubMeasure>,
-    club: String,
-    loadable: bool,
-    count: i32,
-    owner: Option<Uuid>,
-    used: bool,
-}
-
-async fn known_loadings(tx: &mut GymTx) -> Result<Vec<KnownLoading>, StoreError> {
-    Ok(sqlx::query_as(
-        "select l.loading_id, l.club_id, l.name, l.measure, c.name as club, c.loadable, c.count,
-                c.athlete_id as owner,
-                exists (select from logged_sets s where s.gym_id = $1 and s.loading_id = l.loading_id)
-                    or exists (select from blocks b where b.gym_id = $1 and b.loading_id = l.loading_id)
-                    as used
-         from loadings l join clubs c on c.gym_id = l.gym_id and c.club_id = l.club_id
-         where l.gym_id = $1",
-    )
-    .bind(tx.gym().0)
-    .fetch_all(tx.conn())
-    .await?)
-}
-
 async fn clubs_in(
     tx: &mut GymTx,
     rows: &[ClubRow],
@@ -342,14 +312,15 @@ async fn clubs_in(
         .into_iter()
         .map(|athlete| (athlete.handle, athlete.id))
         .collect();
-    let known = known_loadings(tx).await?;
-    let mut clubs: HashMap<String, ClubId> = known
-        .iter()
-        .map(|loading| (loading.club.clone(), ClubId(loading.club_id)))
+    let known: HashMap<String, Loading> = loadings_by_name(tx).await?;
+    let clubs_by_id: HashMap<ClubId, Club> = rack::clubs(tx)
+        .await?
+        .into_iter()
+        .map(|club| (club.id, club))
         .collect();
-    let known: HashMap<&str, &KnownLoading> = known
-        .iter()
-        .map(|loading| (loading.name.as_str(), loading))
+    let mut clubs: HashMap<ClubName, ClubId> = clubs_by_id
+        .values()
+        .map(|club| (club.details.name.clone(), club.id))
         .collect();
     for row in rows {
         let owner = match &row.athlete {
@@ -368,97 +339,74 @@ async fn clubs_in(
                 }
             },
         };
-        let club_name = row.part_of.as_ref().unwrap_or(&row.club);
-        if club_name.chars().nth(60).is_some() {
+        let club_text = row.part_of.as_ref().unwrap_or(&row.club);
+        let (Ok(club_name), Ok(name)) = (ClubName::new(club_text), LoadingName::new(&row.club))
+        else {
             let what = "is longer than 60 characters, the most for a club of its own";
-            problems.at(File::Clubs, row.line, "club", what, club_name);
+            problems.at(File::Clubs, row.line, "club", what, club_text);
             continue;
-        }
-        let Some(loading) = known.get(row.club.as_str()) else {
-            let club = match clubs.get(club_name) {
-                Some(club) => *club,
-                None => {
-                    let club = ClubId(id_of(tx, "club", club_name));
-                    add_club(tx, club, club_name, row, owner, how.now).await?;
-                    clubs.insert(club_name.clone(), club);
-                    club
-                }
+        };
+        let details = ClubDetails {
+            name: club_name.clone(),
+            owner,
+            loadable: row.loadable,
+            count: row.count,
+        };
+        let Some(loading) = known.get(&row.club) else {
+            let new = NewLoading {
+                id: LoadingId(id_of(tx, "loading", &row.club)),
+                name,
+                measure: row.measure.clone(),
             };
-            let loading = LoadingId(id_of(tx, "loading", &row.club));
-            sqlx::query(
-                "insert into loadings (gym_id, loading_id, club_id, name, measure, created_at)
-                 values ($1, $2, $3, $4, $5, $6)",
-            )
-            .bind(tx.gym().0)
-            .bind(loading.0)
-            .bind(club.0)
-            .bind(&row.club)
-            .bind(Json(&row.measure))
-            .bind(how.now)
-            .execute(tx.conn())
-            .await?;
+            match clubs.get(&club_name) {
+                Some(club) => rack::add_loading(tx, *club, &new, how.now).await?,
+                None => {
+                    let club = ClubId(id_of(tx, "club", club_name.as_str()));
+                    rack::add_club(tx, club, &details, &new, how.now).await?;
+                    clubs.insert(club_name, club);
+                }
+            }
             counted.added += 1;
             continue;
         };
-        let same_measure = loading.measure.0 == row.measure;
-        let same_club = loading.loadable == row.loadable
-            && loading.count == i32::from(row.count)
-            && loading.owner == owner.map(|athlete| athlete.0);
-        if loading.club != *club_name {
-            let what = format!("is a loading of {:?} in this gym", loading.club);
-            problems.at(File::Clubs, row.line, "part_of", what, club_name);
-        } else if !same_measure && loading.used {
+        let Some(club) = clubs_by_id.get(&loading.club) else {
+            let what = "a loading of no club";
+            return Err(StoreError::corrupt("loadings", loading.id, what));
+        };
+        let same_measure = loading.measure == row.measure;
+        if club.details.name != details.name {
+            let what = format!(
+                "is a loading of {:?} in this gym",
+                club.details.name.as_str()
+            );
+            problems.at(File::Clubs, row.line, "part_of", what, club_text);
+        } else if !same_measure && rack::is_used(tx, loading.id).await? {
             let what = "is in the log or the plan with other measurements; give the changed club a \
                         new name, so that the past stays true";
             problems.at(File::Clubs, row.line, "club", what, &row.club);
-        } else if same_measure && same_club {
+        } else if same_measure && club.details == details {
             counted.unchanged += 1;
         } else {
-            sqlx::query("update loadings set measure = $3 where gym_id = $1 and loading_id = $2")
-                .bind(tx.gym().0)
-                .bind(loading.loading_id)
-                .bind(Json(&row.measure))
-                .execute(tx.conn())
-                .await?;
-            sqlx::query(
-                "update clubs set loadable = $3, count = $4, athlete_id = $5
-                 where gym_id = $1 and club_id = $2",
-            )
-            .bind(tx.gym().0)
-            .bind(loading.club_id)
-            .bind(row.loadable)
-            .bind(i32::from(row.count))
-            .bind(owner.map(|athlete| athlete.0))
-            .execute(tx.conn())
-            .await?;
+            let measured = NewLoading {
+                id: loading.id,
+                name,
+                measure: row.measure.clone(),
+            };
+            rack::remeasure(tx, loading, &measured, how.now, how.today).await?;
+            rack::change_club(tx, club.id, &details).await?;
             counted.changed += 1;
         }
     }
     Ok(counted)
 }
 
-async fn add_club(
-    tx: &mut GymTx,
-    club: ClubId,
-    name: &str,
-    row: &ClubRow,
-    owner: Option<AthleteId>,
-    now: OffsetDateTime,
-) -> Result<(), StoreError> {
-    sqlx::query(
-        "insert into clubs (gym_id, club_id, name, athlete_id, loadable, count, created_at)
-         values ($1, $2, $3, $4, $5, $6, $7)",
-    )
-    .bind(tx.gym().0)
-    .bind(club.0)
-    .bind(name)
-    .bind(owner.map(|athlete| athlete.0))
-    .bind(row.loadable)
-    .bind(i32::from(row.count))
-    .bind(now)
-    .execute(tx.conn())
-    .await?;
-    Ok(())
+/// The gym's loadings by the name that files use.
+async fn loadings_by_name(tx: &mut GymTx) -> Result<HashMap<String, Loading>, StoreError> {
+    Ok(rack::loadings(tx)
+        .await?
+        .into_iter()
+        .map(|loading| (String::from(loading.name.clone()), loading))
+        .collect())
 }
 
 /// The gym's movements by name; those that the file names and the catalogue lacks are added.
@@ -466,14 +414,10 @@ async fn movements_in(
     tx: &mut GymTx,
     rows: &[LoggedSession],
 ) -> Result<(HashMap<String, MovementId>, Vec<String>), StoreError> {
-    let known: Vec<(String, Uuid)> =
-        sqlx::query_as("select name, movement_id from movements where gym_id = $1")
-            .bind(tx.gym().0)
-            .fetch_all(tx.conn())
-            .await?;
-    let mut movements: HashMap<String, MovementId> = known
+    let mut movements: HashMap<String, MovementId> = rack::movements(tx)
+        .await?
         .into_iter()
-        .map(|(name, id)| (name, MovementId(id)))
+        .map(|movement| (String::from(movement.details.name), movement.id))
         .collect();
     let mut new = BTreeSet::new();
     for set in rows.iter().flat_map(|session| &session.sets) {
@@ -481,24 +425,19 @@ async fn movements_in(
             new.insert(set.movement.to_string());
         }
     }
-    for name in &new {
-        let id = id_of(tx, "movement", name);
-        sqlx::query(
-            "insert into movements (gym_id, movement_id, name, position)
-             values ($1, $2, $3, (select count(*) from movements where gym_id = $1))",
-        )
-        .bind(tx.gym().0)
-        .bind(id)
-        .bind(name)
-        .execute(tx.conn())
-        .await?;
-        movements.insert(name.clone(), MovementId(id));
+    for text in &new {
+        let id = MovementId(id_of(tx, "movement", text));
+        let details = MovementDetails {
+            name: MovementName::new(text)
+                .map_err(|why| StoreError::corrupt("movements", text, why))?,
+            cues: Guidance::default(),
+            faults: Guidance::default(),
+        };
+        rack::add_movement(tx, id, &details).await?;
+        movements.insert(text.clone(), id);
     }
     Ok((movements, new.into_iter().collect()))
 }
-
-/// The days that the schema allows a session to have.
-const EVERY_DAY: (Date, Date) = (date!(1950 - 01 - 01), date!(2200 - 01 - 01));
 
 async fn sessions_in(
     tx: &mut GymTx,
@@ -511,10 +450,10 @@ async fn sessions_in(
         return Ok((counted, Vec::new()));
     }
     let athletes = athletes_named(tx, rows, how, problems).await?;
-    let loadings: HashMap<String, LoadingId> = known_loadings(tx)
+    let loadings: HashMap<String, LoadingId> = loadings_by_name(tx)
         .await?
         .into_iter()
-        .map(|loading| (loading.name, LoadingId(loading.loading_id)))
+        .map(|(name, loading)| (name, loading.id))
         .collect();
     let mut unknown_clubs = HashSet::new();
     for set in rows.iter().flat_map(|session| &session.sets) {
@@ -543,12 +482,11 @@ async fn sessions_in(
     let (movements, new_movements) = movements_in(tx, rows).await?;
 
     let ids: Vec<AthleteId> = athletes.values().copied().collect();
-    let mut standing: HashMap<SessionId, log::Logged> =
-        log::between(tx, &ids, EVERY_DAY.0, EVERY_DAY.1)
-            .await?
-            .into_iter()
-            .map(|logged| (logged.session, logged))
-            .collect();
+    let mut standing: HashMap<SessionId, log::Logged> = log::between(tx, &ids, FIRST_DAY, LAST_DAY)
+        .await?
+        .into_iter()
+        .map(|logged| (logged.session, logged))
+        .collect();
     let mut touched = BTreeSet::new();
     for row in rows {
         let athlete = athletes[&*row.athlete];
@@ -641,9 +579,8 @@ async fn sessions_in(
         }
     }
     if problems.0.is_empty() && !how.dry_run {
-        for athlete in touched {
-            flags::reassess(tx, athlete, how.today).await?;
-        }
+        let touched: Vec<AthleteId> = touched.into_iter().collect();
+        flags::reassess_all(tx, &touched, how.today).await?;
     }
     Ok((counted, new_movements))
 }
