@@ -199,6 +199,22 @@ pub async fn give_account(
     touched(&done)
 }
 
+/// An athlete whom this coach looks after; for others' coaches they do not exist.
+///
+/// # Errors
+/// [`StoreError::NotFound`] if the gym has no such athlete, or they are not on the coach's roster.
+pub async fn of_roster(
+    tx: &mut GymTx,
+    coach: AccountId,
+    athlete: AthleteId,
+) -> Result<Athlete, StoreError> {
+    if is_on_roster(tx, coach, athlete).await? {
+        get(tx, athlete).await
+    } else {
+        Err(StoreError::NotFound)
+    }
+}
+
 /// Whether a coach looks after this athlete.
 ///
 /// # Errors

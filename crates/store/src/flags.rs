@@ -21,8 +21,9 @@ use uuid::Uuid;
 use crate::names::GymNames;
 use crate::{GymTx, Store, StoreError, history, log, policies};
 
-/// How many athletes are reassessed in one transaction when a day begins.
-const BATCH: i64 = 20;
+/// How many athletes' histories are held in memory at once, and reassessed in one transaction when a
+/// day begins.
+const BATCH: u8 = 20;
 
 /// Works out an athlete's flags and next steps as of today and keeps them. To be called in the
 /// transaction of every write that the rules can see: log, blocks, clubs, excused days, openings,
@@ -59,8 +60,10 @@ pub async fn reassess_all(
         decided,
         today,
     };
-    for (athlete, history) in history::load_many(tx, &in_order).await? {
-        keep(tx, athlete, &history, &ground).await?;
+    for some in in_order.chunks(BATCH.into()) {
+        for (athlete, history) in history::load_many(tx, some).await? {
+            keep(tx, athlete, &history, &ground).await?;
+        }
     }
     Ok(())
 }
@@ -168,7 +171,7 @@ pub async fn bring_up_to_date(
         let ids: Vec<Uuid> = sqlx::query_scalar(OUT_OF_DATE)
             .bind(gym.0)
             .bind(today)
-            .bind(BATCH)
+            .bind(i64::from(BATCH))
             .bind(policy.0)
             .fetch_all(tx.conn())
             .await?;

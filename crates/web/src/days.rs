@@ -1,12 +1,10 @@
 //! Days as forms send them and as pages say them.
 
-use time::macros::{date, format_description};
+use leverbook_store::log::FIRST_DAY;
+use time::macros::format_description;
 use time::{Date, Duration};
 
 use crate::chart::day_label;
-
-/// The first day that anything here may have.
-const FIRST: Date = date!(1950 - 01 - 01);
 
 /// Reads a day as date fields send it, no later than a year from today.
 ///
@@ -14,7 +12,7 @@ const FIRST: Date = date!(1950 - 01 - 01);
 /// A sentence that says how to write it, or which days are allowed.
 pub fn day(text: &str, today: Date) -> Result<Date, String> {
     let last = today.saturating_add(Duration::days(366));
-    between(text, FIRST, last)
+    between(text, FIRST_DAY, last)
 }
 
 /// Reads a day that has begun.
@@ -22,7 +20,7 @@ pub fn day(text: &str, today: Date) -> Result<Date, String> {
 /// # Errors
 /// As [`day`].
 pub fn day_until(text: &str, today: Date) -> Result<Date, String> {
-    between(text, FIRST, today)
+    between(text, FIRST_DAY, today)
 }
 
 fn between(text: &str, first: Date, last: Date) -> Result<Date, String> {
@@ -44,6 +42,8 @@ fn between(text: &str, first: Date, last: Date) -> Result<Date, String> {
 
 #[cfg(test)]
 mod tests {
+    use time::macros::date;
+
     use super::*;
 
     const TODAY: Date = date!(2026 - 11 - 25);

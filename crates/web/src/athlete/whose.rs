@@ -59,12 +59,7 @@ impl Whose {
     pub(super) async fn open(&self, tx: &mut GymTx, visit: &Visit) -> Result<Own, StoreError> {
         let athlete = match self.athlete {
             None => athletes::of_person(tx, visit.account).await?,
-            Some(athlete) => {
-                if !athletes::is_on_roster(tx, visit.account, athlete).await? {
-                    return Err(StoreError::NotFound);
-                }
-                athletes::get(tx, athlete).await?
-            }
+            Some(athlete) => athletes::of_roster(tx, visit.account, athlete).await?,
         };
         Ok(Own {
             base: match self.athlete {

@@ -131,15 +131,6 @@ async fn read_coaches(
     Ok(Some(ids))
 }
 
-/// The athlete, if they are on the visitor's roster; to all others they are not there.
-async fn mine(tx: &mut GymTx, visit: &Visit, athlete: AthleteId) -> Result<Athlete, PageError> {
-    if athletes::is_on_roster(tx, visit.account, athlete).await? {
-        Ok(athletes::get(tx, athlete).await?)
-    } else {
-        Err(PageError::NotFound)
-    }
-}
-
 /// An athlete's details as they stand.
 pub(crate) async fn change_form(
     State(app): State<App>,
@@ -147,7 +138,7 @@ pub(crate) async fn change_form(
     Path((_, athlete)): Path<(String, AthleteId)>,
 ) -> Result<Page<EditAthletePage>, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let athlete = mine(&mut tx, &visit, athlete).await?;
+    let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let form = form_of(&mut tx, &athlete).await?;
     let days = Form::default();
     edit_page(&mut tx, &visit, athlete, form, days)
@@ -215,7 +206,7 @@ pub(crate) async fn change(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let athlete = mine(&mut tx, &visit, athlete).await?;
+    let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let mut errors = FieldErrors::new();
     let details = read_details(&posted, &visit, &mut errors);
     let coaches = read_coaches(&mut tx, &posted, &mut errors).await?;
@@ -261,7 +252,7 @@ pub(crate) async fn excuse(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let athlete = mine(&mut tx, &visit, athlete).await?;
+    let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let mut errors = FieldErrors::new();
     if let Some(days) = read_excused(&app, &posted, &visit, &mut errors) {
         roster::excuse(&mut tx, athlete.id, &days, visit.now, visit.today).await?;
@@ -310,7 +301,7 @@ pub(crate) async fn take_back_excuse(
     _token_checked: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let athlete = mine(&mut tx, &visit, athlete).await?;
+    let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     roster::take_back_excuse(&mut tx, athlete.id, excused, visit.now, visit.today).await?;
     tx.commit().await?;
     let next = format!("athletes/{}/edit?done=excuse-taken-back", athlete.id);

@@ -7,7 +7,7 @@ use leverbook_domain::id::{AthleteId, DecisionId, GymId, MovementId};
 use leverbook_domain::text::Reason;
 use leverbook_store::athletes::{self, Athlete};
 use leverbook_store::blocks::{self, OpenGate};
-use leverbook_store::{GymTx, StoreError, flags};
+use leverbook_store::flags;
 
 use super::offer::Offer;
 use crate::App;
@@ -51,26 +51,13 @@ impl OpenEarlyPage {
     }
 }
 
-/// An athlete on the visitor's roster; any other does not exist for them.
-async fn own_athlete(
-    tx: &mut GymTx,
-    visit: &Visit,
-    athlete: AthleteId,
-) -> Result<Athlete, StoreError> {
-    if athletes::is_on_roster(tx, visit.account, athlete).await? {
-        athletes::get(tx, athlete).await
-    } else {
-        Err(StoreError::NotFound)
-    }
-}
-
 pub(crate) async fn show(
     State(app): State<App>,
     visit: Visit,
     Path((_, athlete)): Path<(GymId, AthleteId)>,
 ) -> Result<Page<OpenEarlyPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let athlete = own_athlete(&mut tx, &visit, athlete).await?;
+    let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let offer = Offer::load(&mut tx).await?;
     let opening: DecisionId = app.new_id();
     let form = Form::with([("opening", opening.to_string())]);
@@ -84,7 +71,7 @@ pub(crate) async fn open(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let athlete = own_athlete(&mut tx, &visit, athlete).await?;
+    let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let offer = Offer::load(&mut tx).await?;
     let mut errors = FieldErrors::new();
     let movement = errors.read(&posted, "movement", |text| {

@@ -509,9 +509,7 @@ pub(crate) async fn decide(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    if !athletes::is_on_roster(&mut tx, visit.account, athlete).await? {
-        return Err(PageError::NotFound);
-    }
+    athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let week = week_of(&posted, visit.today)?;
     let proposals = flags::assessments(&mut tx, &[athlete])
         .await?

@@ -8,11 +8,12 @@ use leverbook_domain::rules::Severity;
 use leverbook_domain::rules::help::rule_text;
 use leverbook_domain::rules::words::sentence;
 use leverbook_domain::text::Reason;
+use leverbook_store::athletes;
 use leverbook_store::flags::{self as kept, FlagDecision, KeptFlag, Life, NewDecision, Verdict};
 use serde::Deserialize;
 use time::Date;
 
-use super::{Book, on_roster};
+use super::Book;
 use crate::App;
 use crate::chart::day_label;
 use crate::coach::typed::iso_date;
@@ -241,7 +242,7 @@ pub(crate) async fn decide(
         let form = Form::again(&posted, errors);
         return FlagPage::new(&app, &visit, &book, flag, form, back).map(Page::unprocessable);
     };
-    on_roster(&mut tx, &visit, athlete).await?;
+    athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let decision = NewDecision {
         id,
         flag,

@@ -113,7 +113,7 @@ impl Book {
         athlete: AthleteId,
         since: &str,
     ) -> Result<Self, StoreError> {
-        let athlete = on_roster(tx, visit, athlete).await?;
+        let athlete = athletes::of_roster(tx, visit.account, athlete).await?;
         let assessment = up_to_date(tx, &athlete, visit.today).await?;
         let history = history::load(tx, athlete.id).await?;
         let began = history
@@ -146,19 +146,6 @@ impl Book {
             history,
             athlete,
         })
-    }
-}
-
-/// An athlete of the visitor's roster; any other does not exist for them.
-async fn on_roster(
-    tx: &mut GymTx,
-    visit: &Visit,
-    athlete: AthleteId,
-) -> Result<Athlete, StoreError> {
-    if athletes::is_on_roster(tx, visit.account, athlete).await? {
-        athletes::get(tx, athlete).await
-    } else {
-        Err(StoreError::NotFound)
     }
 }
 
