@@ -88,11 +88,20 @@ pub const RACK: &[Club] = &[
 const ONE_HAND_START: usize = 1;
 const TWO_HAND_START: usize = 5;
 
+/// How fast the count climbs in a week.
+const GROWTH: f64 = 0.013;
+
 /// What an athlete's script says happens next.
 #[derive(Clone, Copy)]
 enum Phase {
     /// Two hands: the count climbs until the step is earned on both sides, twice in a row.
     Earn { club: usize, growth: f64 },
+    /// Two hands: the same, one club after the other.
+    EarnEach {
+        first: usize,
+        clubs: usize,
+        growth: f64,
+    },
     /// Two hands: the count climbs for some weeks, short of the goal.
     Climb {
         club: usize,
@@ -137,7 +146,7 @@ enum Phase {
 }
 
 use Phase::{
-    Away, Climb, Earn, Fingertip, Flat, Grind, HalfWeeks, Hurt, Ladder, LadderEarn,
+    Away, Climb, Earn, EarnEach, Fingertip, Flat, Grind, HalfWeeks, Hurt, Ladder, LadderEarn,
     LadderLeftShort, LadderWeek, LagLeft,
 };
 
@@ -203,7 +212,7 @@ const fn person(
 const fn earn(club: usize) -> Phase {
     Earn {
         club,
-        growth: 0.013,
+        growth: GROWTH,
     }
 }
 
@@ -211,10 +220,13 @@ const fn earn(club: usize) -> Phase {
 const C1: Phase = earn(TWO_HAND_START);
 const C2: Phase = earn(TWO_HAND_START + 1);
 const C3: Phase = earn(TWO_HAND_START + 2);
-// Two more, for whoever is on the way to one hand: more than a year of two-hand work, as the gate
-// asks.
-const C4: Phase = earn(TWO_HAND_START + 3);
-const C5: Phase = earn(TWO_HAND_START + 4);
+// Those and two more, for whoever is on the way to one hand: more than a year of two-hand work, as
+// the gate asks.
+const TO_THE_GATE: Phase = EarnEach {
+    first: TWO_HAND_START,
+    clubs: 5,
+    growth: GROWTH,
+};
 const TIPS: Phase = Fingertip {
     club: ONE_HAND_START,
     sessions: 4,
@@ -501,11 +513,7 @@ pub const PEOPLE: &[Person] = &[
         1,
         "mill",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             TIPS,
             Ladder { club: 1, weeks: 3 },
             LadderLeftShort {
@@ -577,7 +585,7 @@ pub const PEOPLE: &[Person] = &[
         "Vesna Tarrow",
         0,
         "pullover",
-        &[C1, C2, C3, C4, C5],
+        &[TO_THE_GATE],
         &[],
         Some("fingertip_stage"),
     ),
@@ -587,11 +595,7 @@ pub const PEOPLE: &[Person] = &[
         1,
         "inside circle",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             Climb {
                 club: 10,
                 growth: 0.015,
@@ -608,11 +612,7 @@ pub const PEOPLE: &[Person] = &[
         0,
         "pullover",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             Fingertip {
                 club: ONE_HAND_START,
                 sessions: 2,
@@ -626,7 +626,7 @@ pub const PEOPLE: &[Person] = &[
         "Yusuf Carrow",
         1,
         "mill",
-        &[C1, C2, C3, C4, C5, TIPS],
+        &[TO_THE_GATE, TIPS],
         &[],
         Some("open_one_hand"),
     ),
@@ -637,11 +637,7 @@ pub const PEOPLE: &[Person] = &[
         0,
         "pullover",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             TIPS,
             LadderEarn {
                 club: 1,
@@ -666,11 +662,7 @@ pub const PEOPLE: &[Person] = &[
         0,
         "inside circle",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             TIPS,
             LadderEarn {
                 club: 1,
@@ -688,11 +680,7 @@ pub const PEOPLE: &[Person] = &[
         1,
         "mill",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             TIPS,
             LadderEarn {
                 club: 1,
@@ -709,11 +697,7 @@ pub const PEOPLE: &[Person] = &[
         0,
         "pullover",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             TIPS,
             Ladder { club: 1, weeks: 2 },
             LadderWeek { club: 1, sets: 10 },
@@ -728,11 +712,7 @@ pub const PEOPLE: &[Person] = &[
         1,
         "inside circle",
         &[
-            C1,
-            C2,
-            C3,
-            C4,
-            C5,
+            TO_THE_GATE,
             TIPS,
             LadderEarn {
                 club: 1,
@@ -1053,6 +1033,15 @@ impl Player {
                     self.grow(growth);
                 }
             }
+            EarnEach {
+                first,
+                clubs,
+                growth,
+            } => {
+                for club in first..first + clubs {
+                    self.play(Earn { club, growth });
+                }
+            }
             Climb {
                 club,
                 growth,
@@ -1191,12 +1180,16 @@ fn played() -> Vec<(&'static Person, Player)> {
                 .iter()
                 .find(|(handle, _)| *handle == person.handle)
                 .map_or(at as u64 * 7 + 3, |(_, seed)| *seed);
-            let regular = person
+            let earned: usize = person
                 .script
                 .iter()
-                .filter(|phase| matches!(phase, Earn { .. }))
-                .count()
-                >= 3;
+                .map(|phase| match phase {
+                    Earn { .. } => 1,
+                    EarnEach { clubs, .. } => *clubs,
+                    _ => 0,
+                })
+                .sum();
+            let regular = earned >= 3;
             let mut player = Player::new(seed, regular);
             for phase in person.script {
                 player.play(*phase);
