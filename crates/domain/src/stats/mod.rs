@@ -17,7 +17,7 @@ pub use normal::normal_upper_tail;
 pub use plateau::{Climb, FEWEST_SESSIONS, Work, judge_climb};
 pub use spread::{mean, median, sample_sd};
 pub use symmetry::symmetry_index;
-pub use trend::{Interval, Trend, theil_sen};
+pub use trend::{Interval, Reach, Trend, theil_sen};
 
 /// What several of these estimators' tests check with.
 #[cfg(test)]

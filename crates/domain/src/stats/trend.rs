@@ -1,5 +1,7 @@
 //! The slope of a short, noisy series.
 
+use time::{Date, Duration};
+
 use super::spread::{median, median_of_sorted, tie_groups};
 
 /// Φ⁻¹(0.95), for an interval that leaves 5 % on either side.
@@ -8,6 +10,9 @@ const Z_95: f64 = 1.644_853_626_951_472_2;
 /// Fewest points for an interval. Even the whole range of the slopes through three points covers the true one only
 /// 2 times in 3; through four, 11 times in 12.
 const FEWEST_FOR_INTERVAL: usize = 4;
+
+/// How far ahead a straight line is followed: five years. Ours; it says little long before that.
+const HORIZON: Duration = Duration::days(1826);
 
 /// A 90 % interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,8 +30,55 @@ pub struct Trend {
     pub per_day: f64,
     /// `median(y) − slope · median(day)`.
     pub at_day_zero: f64,
+    /// The point that the line goes through at any slope: the median day and the median y.
+    pub middle: (f64, f64),
     /// 90 % interval of the slope, per day; `None` of fewer than four points.
     pub interval: Option<Interval>,
+}
+
+/// When a trend reaches a level: the first day on which the line is at or over it. `None` in a field: not within
+/// five years at that slope.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reach {
+    /// At the steep end of the slope's 90 % interval.
+    pub earliest: Option<Date>,
+    /// At the slope itself.
+    pub expected: Option<Date>,
+    /// At the flat end.
+    pub latest: Option<Date>,
+}
+
+impl Trend {
+    /// When the trend, if it holds, is at `level`; never before `from`, and whole days. `day_zero` is the day that
+    /// the series calls 0, `from` no earlier than the series' last. All three lines go through the
+    /// middle of the series, so that more growth is never later. `None` where the slope has no interval.
+    #[must_use]
+    pub fn reaches(&self, level: f64, day_zero: Date, from: Date) -> Option<Reach> {
+        let interval = self.interval?;
+        let at = |per_day| self.first_day(per_day, level, day_zero, from);
+        Some(Reach {
+            earliest: at(interval.high),
+            expected: at(self.per_day),
+            latest: at(interval.low),
+        })
+    }
+
+    fn first_day(&self, per_day: f64, level: f64, day_zero: Date, from: Date) -> Option<Date> {
+        let (day, y) = self.middle;
+        let from_day = (from - day_zero).whole_days() as f64;
+        // A count on the goal by hand must not miss it by a rounding.
+        let level = level * (1.0 - 1e-9);
+        if y + per_day * (from_day - day) >= level {
+            return Some(from);
+        }
+        if per_day <= 0.0 {
+            return None;
+        }
+        let days = (day + (level - y) / per_day).ceil() - from_day;
+        (days <= HORIZON.whole_days() as f64)
+            .then(|| from.checked_add(Duration::days(days as i64)))
+            .flatten()
+    }
 }
 
 /// Theil–Sen: the line whose slope is the median of the slopes between all pairs of points (Sen, J Am Stat Assoc
@@ -56,9 +108,11 @@ pub fn theil_sen(points: &[(f64, f64)]) -> Option<Trend> {
     let per_day = median_of_sorted(&slopes)?;
     let days: Vec<f64> = points.iter().map(|(day, _)| *day).collect();
     let ys: Vec<f64> = points.iter().map(|(_, y)| *y).collect();
+    let middle = (median(&days)?, median(&ys)?);
     Some(Trend {
         per_day,
-        at_day_zero: median(&ys)? - per_day * median(&days)?,
+        at_day_zero: middle.1 - per_day * middle.0,
+        middle,
         interval: interval(&slopes, &days, &ys),
     })
 }
@@ -87,6 +141,8 @@ fn interval(sorted_slopes: &[f64], days: &[f64], ys: &[f64]) -> Option<Interval>
 mod tests {
     use super::super::checks::{BY_HAND, by_index, close};
     use super::*;
+    use proptest::prelude::*;
+    use time::macros::date;
 
     // scipy.stats.theilslopes 1.17.1 with alpha = 0.9, index as time; six figures given.
     #[test]
@@ -236,5 +292,124 @@ mod tests {
                 })
             )
         );
+    }
+
+    /// A trend by hand: through 30 on day 10, a fifth a day, between a tenth and a half.
+    fn rising() -> Trend {
+        Trend {
+            per_day: 0.2,
+            at_day_zero: 28.0,
+            middle: (10.0, 30.0),
+            interval: Some(Interval {
+                low: 0.1,
+                high: 0.5,
+            }),
+        }
+    }
+
+    // By hand. Day 0 is 1 March 2026, so the middle is on 11 March; a level 4 over the middle is 8 days from it at a
+    // half a day, 20 at a fifth, 40 at a tenth.
+    #[test]
+    fn a_level_is_reached_where_the_lines_cross_it() {
+        let (zero, last) = (date!(2026 - 03 - 01), date!(2026 - 03 - 16));
+        let reach = |level, from| rising().reaches(level, zero, from).unwrap();
+        let days = |earliest, expected, latest| Reach {
+            earliest: Some(earliest),
+            expected: Some(expected),
+            latest: Some(latest),
+        };
+        assert_eq!(
+            reach(34.0, last),
+            days(
+                date!(2026 - 03 - 19),
+                date!(2026 - 03 - 31),
+                date!(2026 - 04 - 20)
+            )
+        );
+        // A little more takes a whole day more.
+        assert_eq!(
+            reach(34.01, last),
+            days(
+                date!(2026 - 03 - 20),
+                date!(2026 - 04 - 01),
+                date!(2026 - 04 - 21)
+            )
+        );
+        // Never before the day asked from, and on that very day if the line is there.
+        let late = date!(2026 - 03 - 31);
+        assert_eq!(reach(34.0, late), days(late, late, date!(2026 - 04 - 20)));
+        assert_eq!(reach(30.5, last), days(last, last, last));
+        assert_eq!(reach(30.6, last).latest, Some(date!(2026 - 03 - 17)));
+    }
+
+    // By hand: five years are 1826 days, here from 16 March 2026 to 16 March 2031. From the middle the flat line, at
+    // a tenth a day, has by then 1831 days behind it.
+    #[test]
+    fn a_level_that_the_line_does_not_reach_has_no_day() {
+        let (zero, last) = (date!(2026 - 03 - 01), date!(2026 - 03 - 16));
+        let reach = |level| rising().reaches(level, zero, last).unwrap();
+        assert_eq!(reach(30.0 + 183.1).latest, Some(date!(2031 - 03 - 16)));
+        assert_eq!(reach(30.0 + 183.2).latest, None);
+        assert!(reach(30.0 + 183.2).expected.is_some());
+        let flat = Trend {
+            per_day: 0.0,
+            interval: Some(Interval {
+                low: -0.1,
+                high: 0.1,
+            }),
+            ..rising()
+        };
+        let found = flat.reaches(31.0, zero, last).unwrap();
+        assert_eq!(
+            (found.earliest, found.expected, found.latest),
+            (Some(date!(2026 - 03 - 21)), None, None)
+        );
+        // A line that has fallen under the level since its middle is not there any more.
+        let found = flat.reaches(30.0, zero, last).unwrap();
+        assert_eq!(
+            (found.earliest, found.expected, found.latest),
+            (Some(last), Some(last), None)
+        );
+        let short = Trend {
+            interval: None,
+            ..rising()
+        };
+        assert_eq!(short.reaches(31.0, zero, last), None);
+        assert_eq!(
+            rising().reaches(f64::INFINITY, zero, Date::MAX),
+            Some(Reach {
+                earliest: None,
+                expected: None,
+                latest: None
+            })
+        );
+    }
+
+    proptest! {
+        /// More growth is never later, a higher goal never earlier.
+        #[test]
+        fn more_growth_is_never_later(
+            slopes in prop::array::uniform3(-0.5f64..0.5),
+            level in 20.0f64..60.0,
+            higher in 0.0f64..5.0,
+            since in 0i64..40,
+        ) {
+            let mut slopes = slopes;
+            slopes.sort_by(f64::total_cmp);
+            let trend = Trend {
+                per_day: slopes[1],
+                interval: Some(Interval { low: slopes[0], high: slopes[2] }),
+                ..rising()
+            };
+            let zero = date!(2026 - 03 - 01);
+            let from = zero + Duration::days(10 + since);
+            let order = |day: Option<Date>| day.unwrap_or(Date::MAX);
+            let reach = trend.reaches(level, zero, from).unwrap();
+            prop_assert!(reach.earliest.is_none_or(|day| day >= from));
+            prop_assert!(order(reach.earliest) <= order(reach.expected));
+            prop_assert!(order(reach.expected) <= order(reach.latest));
+            let over = trend.reaches(level + higher, zero, from).unwrap();
+            prop_assert!(order(reach.expected) <= order(over.expected));
+        }
     }
 }
