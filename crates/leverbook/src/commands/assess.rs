@@ -73,29 +73,11 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<()> {
         let sessions = if later == 1 { "session" } else { "sessions" };
         eprintln!("leverbook: {later} {sessions} after {as_of} left out");
     }
-
-    let mut lines = Vec::new();
-    for (athlete, history) in &gym.athletes {
-        let found = rules::episodes(history, &policy, as_of);
-        if arguments.replay {
-            lines.extend(gym.replay(athlete, history, &policy, &found));
-        } else {
-            let standing = rules::standing(&found, as_of);
-            lines.extend(standing.iter().map(|flag| gym.flag(athlete, flag, &policy)));
-            // Files hold no decisions of a coach: nothing was closed.
-            let open = |_: &Flag| false;
-            let steps = propose(history, &policy, &found, &open, as_of, &gym.called);
-            lines.extend(
-                steps
-                    .iter()
-                    .map(|step| gym.next_step(athlete, step, &policy)),
-            );
-        }
-    }
-    if arguments.replay {
-        // Stable: athletes by name, then the rules' own order. What ends makes room for what begins.
-        lines.sort_by_key(|line| (line["on"].to_string(), line["event"] == "raised"));
-    }
+    let lines = if arguments.replay {
+        gym.replay(&policy, as_of)
+    } else {
+        gym.as_it_stands(&policy, as_of)
+    };
     print(&lines)
 }
 
@@ -125,8 +107,17 @@ fn read_policy(path: &Path) -> anyhow::Result<Policy> {
     Ok(policy)
 }
 
+/// What is wrong with the two files.
+#[derive(Debug)]
+pub struct WrongFiles {
+    /// With the log.
+    pub log: Vec<Problem>,
+    /// With the rack.
+    pub clubs: Vec<Problem>,
+}
+
 /// What the two files say, ready for the rules.
-struct Gym {
+pub struct Gym {
     athletes: BTreeMap<String, History>,
     called: Called,
 }
@@ -170,17 +161,6 @@ impl Gym {
     fn read(log: &Path, rack: &Path) -> anyhow::Result<Self> {
         let bytes =
             |path: &Path| fs::read(path).with_context(|| format!("cannot read {}", path.display()));
-        let (log_bytes, rack_bytes) = (bytes(log)?, bytes(rack)?);
-        let limits = Limits {
-            rows: 50_000_000,
-            ..Limits::default()
-        };
-        let sessions = sets::read(&log_bytes, limits);
-        let clubs = clubs::read(&rack_bytes, limits);
-        let unknown = match (&sessions, &clubs) {
-            (Ok(sessions), Ok(clubs)) => unknown_clubs(sessions, clubs),
-            _ => Vec::new(),
-        };
         let told = |path: &Path, problems: &[Problem]| -> Vec<String> {
             let name = path.display();
             problems
@@ -188,13 +168,38 @@ impl Gym {
                 .map(|problem| format!("{name}: {problem}"))
                 .collect()
         };
-        match (sessions, clubs) {
-            (Ok(sessions), Ok(clubs)) if unknown.is_empty() => Ok(Self::new(sessions, clubs)),
-            (sessions, clubs) => {
-                let mut problems = told(rack, &clubs.err().unwrap_or_default());
-                problems.extend(told(log, &sessions.err().unwrap_or(unknown)));
-                Err(Refused(problems).into())
+        Self::from_files(&bytes(log)?, &bytes(rack)?).map_err(|wrong| {
+            let mut problems = told(rack, &wrong.clubs);
+            problems.extend(told(log, &wrong.log));
+            Refused(problems).into()
+        })
+    }
+
+    /// Reads the two files' contents.
+    ///
+    /// # Errors
+    /// Everything wrong with either file, by line and column.
+    pub fn from_files(log: &[u8], clubs: &[u8]) -> Result<Self, WrongFiles> {
+        let limits = Limits {
+            rows: 50_000_000,
+            ..Limits::default()
+        };
+        match (sets::read(log, limits), clubs::read(clubs, limits)) {
+            (Ok(sessions), Ok(clubs)) => {
+                let unknown = unknown_clubs(&sessions, &clubs);
+                if unknown.is_empty() {
+                    Ok(Self::new(sessions, clubs))
+                } else {
+                    Err(WrongFiles {
+                        log: unknown,
+                        clubs: Vec::new(),
+                    })
+                }
             }
+            (log, clubs) => Err(WrongFiles {
+                log: log.err().unwrap_or_default(),
+                clubs: clubs.err().unwrap_or_default(),
+            }),
         }
     }
 
@@ -262,6 +267,37 @@ impl Gym {
             .values()
             .map(|history| history.sessions().len() - history.sessions_until(day).len())
             .sum()
+    }
+
+    /// The flags that stand on a day, and what the rules propose.
+    pub fn as_it_stands(&self, policy: &Policy, as_of: Date) -> Vec<Value> {
+        let mut lines = Vec::new();
+        for (athlete, history) in &self.athletes {
+            let found = rules::episodes(history, policy, as_of);
+            let standing = rules::standing(&found, as_of);
+            lines.extend(standing.iter().map(|flag| self.flag(athlete, flag, policy)));
+            // Files hold no decisions of a coach: nothing was closed.
+            let open = |_: &Flag| false;
+            let steps = propose(history, policy, &found, &open, as_of, &self.called);
+            lines.extend(
+                steps
+                    .iter()
+                    .map(|step| self.next_step(athlete, step, policy)),
+            );
+        }
+        lines
+    }
+
+    /// Every flag raised and closed up to a day, in order of date.
+    pub fn replay(&self, policy: &Policy, as_of: Date) -> Vec<Value> {
+        let mut lines = Vec::new();
+        for (athlete, history) in &self.athletes {
+            let found = rules::episodes(history, policy, as_of);
+            lines.extend(self.events(athlete, history, policy, &found));
+        }
+        // Stable: athletes by name, then the rules' own order. What ends makes room for what begins.
+        lines.sort_by_key(|line| (line["on"].to_string(), line["event"] == "raised"));
+        lines
     }
 
     /// A flag as it stands.
@@ -339,8 +375,8 @@ impl Gym {
         }
     }
 
-    /// What was raised and closed, each with the evidence of its day.
-    fn replay(
+    /// What was raised and closed for one athlete, each with the evidence of its day.
+    fn events(
         &self,
         athlete: &str,
         history: &History,

@@ -24,7 +24,10 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<()> {
 }
 
 /// Reads a club's measurements, and passes over the `club` that a row of a rack's file is named by.
-fn read(text: &str) -> serde_json::Result<ClubMeasure> {
+///
+/// # Errors
+/// What is wrong with the file, and where.
+pub fn read(text: &str) -> serde_json::Result<ClubMeasure> {
     let mut value: serde_json::Value = serde_json::from_str(text)?;
     if let Some(fields) = value.as_object_mut() {
         fields.remove("club");
