@@ -31,12 +31,12 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 use time::{Date, Duration};
 
-use crate::club::{StepBasis, StepSize, step_size};
+use crate::club::{StepBasis, StepSize};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::{Scheme, SetLadder};
 use crate::policy::Policy;
 use crate::rules::{self, Episode, Evidence, Flag, Names, Rule, Severity};
-use crate::training::{AvailableClub, BlockSpan, Bout, Hands, History, Session};
+use crate::training::{AvailableClub, BlockSpan, Bout, Hands, History, NextClub, Session};
 
 /// The kinds of proposal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -1296,45 +1296,28 @@ impl<'a> Book<'a> {
 
     /// M4: the step from one club up to another; `None` where it is none.
     fn step_up(&self, from: LoadingId, to: LoadingId) -> Option<StepSize> {
-        let size = step_size(
-            &self.history.club(from)?.mechanics,
-            &self.history.club(to)?.mechanics,
-        );
-        let least = self.policy.step_percent_min / 100.0;
-        (size.fraction.is_finite() && size.fraction >= least).then_some(size)
+        self.history.step_up(self.policy, from, to)
     }
 
     fn usable(&self) -> impl Iterator<Item = &'a AvailableClub> {
         self.history.clubs.iter().filter(|club| club.usable)
     }
 
-    /// The smallest step up, or why there is none. A step by mass only is taken where no measured one
-    /// is within the limit.
+    /// The smallest step up, or why there is none.
     fn next_up(&self, from: LoadingId) -> Result<(LoadingId, StepSize), String> {
-        let limit = self.policy.step_percent / 100.0;
-        let smallest = |by_mass: bool| {
-            self.usable()
-                .filter_map(|club| Some((club.loading, self.step_up(from, club.loading)?)))
-                .filter(|(_, size)| (size.basis == StepBasis::MassOnly) == by_mass)
-                .min_by(|a, b| a.1.fraction.total_cmp(&b.1.fraction).then(a.0.cmp(&b.0)))
-        };
-        let (measured, by_mass) = (smallest(false), smallest(true));
-        [measured, by_mass]
-            .into_iter()
-            .flatten()
-            .find(|(_, size)| !size.is_over(limit))
-            .ok_or_else(|| match measured.or(by_mass) {
-                Some((next, size)) => format!(
-                    "The next club up, {}, asks {}, over the limit of {:.0} %.",
-                    self.names.club(next),
-                    more_by(size),
-                    self.policy.step_percent
-                ),
-                None => format!(
-                    "No club in the rack is a step up from {}.",
-                    self.names.club(from)
-                ),
-            })
+        match self.history.next_club(self.policy, from) {
+            NextClub::Within(next, size) => Ok((next, size)),
+            NextClub::TooFar(next, size) => Err(format!(
+                "The next club up, {}, asks {}, over the limit of {:.0} %.",
+                self.names.club(next),
+                more_by(size),
+                self.policy.step_percent
+            )),
+            NextClub::None => Err(format!(
+                "No club in the rack is a step up from {}.",
+                self.names.club(from)
+            )),
+        }
     }
 
     /// The usable club next below.

@@ -2,11 +2,13 @@
 
 pub mod catalogue;
 mod history;
+mod next_club;
 mod note;
 mod session;
 mod summary;
 
 pub use history::{AvailableClub, BlockSpan, GateOpening, History};
+pub use next_club::NextClub;
 pub use note::{Note, NoteError};
 pub use session::{Pain, PainPlace, PainPlaceError, Session, SetDone, Work};
 pub use summary::{Bout, SideWork};
