@@ -104,7 +104,7 @@ mod tests {
                 vec![of_mass(1, 20.0), of_mass(2, 20.3), of_mass(3, 10.0)],
                 (0, "none", 0),
             ),
-            (vec![of_mass(1, 20.0), of_mass(2, 20.4)], (2, "within", 20)),
+            (vec![of_mass(1, 20.0), of_mass(2, 20.5)], (2, "within", 25)),
             (
                 vec![of_mass(1, 20.0), gone(2, 22.0), of_mass(3, 25.0)],
                 (3, "within", 250),
@@ -120,8 +120,7 @@ mod tests {
     #[test]
     fn by_mass_only_where_nothing_measured_is_near_enough() {
         let measured = of_mass(1, 20.0);
-        let kg = measured.mechanics.mass.value().kg();
-        let light = of_mass(2, kg * 1.1);
+        let light = weighed_only(2, 22.0);
         let near = [measured.clone(), light.clone(), of_mass(3, 25.0)];
         assert_eq!(step(from_first(near.to_vec())), (3, "within", 250));
         let far = [measured.clone(), light, of_mass(3, 40.0)];
