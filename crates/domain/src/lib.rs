@@ -5,6 +5,7 @@
 //! `W1`, …) that is the same in code, tests, pages and help.
 
 pub mod club;
+pub mod density;
 pub mod id;
 pub mod next_step;
 pub mod plan;

@@ -754,19 +754,13 @@ impl<'a> Book<'a> {
                     ..
                 },
             ) => format!("Effort {effort_before} and {effort} in two sessions of the same work."),
-            (Rule::T6, Evidence::Density { density_rpm, .. }) => {
-                format!("The count with {club} is falling: {density_rpm:.1} a minute.")
-            }
-            (
-                Rule::T5,
-                Evidence::Density {
-                    best_rpm,
-                    sessions_since_best,
-                    ..
-                },
-            ) => format!(
-                "The count with {club} has stopped climbing: {sessions_since_best} sessions since the best of \
-                 {best_rpm:.1} a minute."
+            (Rule::T6, Evidence::Density(figures)) => format!(
+                "The count with {club} is falling: {:.1} a minute.",
+                figures.density_rpm
+            ),
+            (Rule::T5, Evidence::Density(figures)) => format!(
+                "The count with {club} has stopped climbing: {} sessions since the best of {:.1} a minute.",
+                figures.sessions_since_best, figures.best_rpm
             ),
             _ => "The work has become harder.".to_owned(),
         };

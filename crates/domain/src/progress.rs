@@ -7,16 +7,13 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use time::Date;
 
+use crate::density::{Reading, Slope, TrendLine, trend_line};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
 use crate::rules::goal_density;
-use crate::stats::{median, theil_sen};
 use crate::training::{Bout, Hands, History};
 use crate::units::Seconds;
-
-/// How many of the newest sessions the trend beside a week is taken over.
-pub const TREND_SESSIONS: usize = 12;
 
 /// One kind of work: a movement, hands, a club, and for interval sets the interval.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -85,17 +82,6 @@ pub fn series(history: &History, until: Date) -> Vec<Series> {
         .collect();
     all.sort_by_key(|series| (series.points.first().map(|point| point.on), series.key));
     all
-}
-
-/// How fast density changes, per week, with its 90 % interval (Theil-Sen).
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Slope {
-    /// Reps a minute, per week.
-    pub rpm_per_week: f64,
-    /// Lower end of the interval; `None` with too few sessions to say.
-    pub low: Option<f64>,
-    /// Upper end.
-    pub high: Option<f64>,
 }
 
 /// Where one kind of work stands.
@@ -169,7 +155,7 @@ fn progress(history: &History, policy: &Policy, series: &Series) -> Option<Progr
                 ),
                 last.on,
             ),
-            slope: slope(&series.points),
+            slope: slope(policy, &series.points),
         },
         _ => Standing::Sets {
             sets: last.bout.sets_each_side(),
@@ -186,63 +172,22 @@ fn progress(history: &History, policy: &Policy, series: &Series) -> Option<Progr
 }
 
 /// The trend over the newest sessions of work against the clock.
-pub fn slope(points: &[Point]) -> Option<Slope> {
-    trend(points).map(|line| line.slope)
-}
-
-/// The trend as a line over the sessions it was taken from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TrendLine {
-    /// Day of the first of the sessions.
-    pub from: Date,
-    /// Day of the last.
-    pub until: Date,
-    /// Reps a minute on the line, at both ends.
-    pub rpm: (f64, f64),
-    /// The same on the flattest and on the steepest line of the interval, all three through the
-    /// middle of the sessions; `None` with too few sessions to say.
-    pub within: Option<[(f64, f64); 2]>,
-    /// How steep it is.
-    pub slope: Slope,
+pub fn slope(policy: &Policy, points: &[Point]) -> Option<Slope> {
+    trend(policy, points).map(|line| line.slope)
 }
 
 /// [`slope`] with the line it belongs to.
-pub fn trend(points: &[Point]) -> Option<TrendLine> {
-    let newest = &points[points.len().saturating_sub(TREND_SESSIONS)..];
-    let (from, until) = (newest.first()?.on, newest.last()?.on);
-    let days_and_rpm: Vec<(f64, f64)> = newest
+pub fn trend(policy: &Policy, points: &[Point]) -> Option<TrendLine> {
+    let readings: Vec<Reading> = points
         .iter()
         .filter_map(|point| {
-            Some((
-                (point.on - from).whole_days() as f64,
-                point.bout.density()?.rpm(),
-            ))
+            Some(Reading {
+                on: point.on,
+                rpm: point.bout.density()?.rpm(),
+            })
         })
         .collect();
-    let trend = theil_sen(&days_and_rpm)?;
-    let days: Vec<f64> = days_and_rpm.iter().map(|(day, _)| *day).collect();
-    let middle = median(&days)?;
-    let at_middle = trend.at_day_zero + trend.per_day * middle;
-    let last = (until - from).whole_days() as f64;
-    let ends = |per_day: f64| {
-        (
-            at_middle - per_day * middle,
-            at_middle + per_day * (last - middle),
-        )
-    };
-    Some(TrendLine {
-        from,
-        until,
-        rpm: ends(trend.per_day),
-        within: trend
-            .interval
-            .map(|interval| [ends(interval.low), ends(interval.high)]),
-        slope: Slope {
-            rpm_per_week: 7.0 * trend.per_day,
-            low: trend.interval.map(|interval| 7.0 * interval.low),
-            high: trend.interval.map(|interval| 7.0 * interval.high),
-        },
-    })
+    trend_line(policy, &readings)
 }
 
 /// The target of the newest ladder block begun with this club.
@@ -347,7 +292,11 @@ mod tests {
             None,
             "three points are too few for an interval"
         );
-        let line = trend(&series(&history, date!(2026 - 02 - 01))[0].points).unwrap();
+        let line = trend(
+            &Policy::default(),
+            &series(&history, date!(2026 - 02 - 01))[0].points,
+        )
+        .unwrap();
         assert_eq!((line.from, line.until), (days[0], days[2]));
         assert!((line.rpm.0 - 30.0).abs() < 1e-9 && (line.rpm.1 - 34.0).abs() < 1e-9);
     }

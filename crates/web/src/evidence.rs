@@ -9,46 +9,46 @@ use crate::chart::day_label;
 #[must_use]
 pub fn figures(evidence: &Evidence, names: &dyn Names) -> Vec<(&'static str, String)> {
     let all: Vec<(&'static str, Option<String>)> = match evidence {
-        Evidence::Density {
-            density_rpm,
-            goal_rpm,
-            best_rpm,
-            best_on,
-            sessions_since_best,
-            slope_rpm_per_week,
-            slope_low,
-            slope_high,
-            kendall_s,
-            kendall_p,
-            sessions,
-        } => vec![
-            ("Density, last session", Some(rpm(*density_rpm))),
-            ("Goal", goal_rpm.map(rpm)),
+        Evidence::Density(figures) => vec![
+            ("Density, last session", Some(rpm(figures.density_rpm))),
+            ("Goal", figures.goal_rpm.map(rpm)),
             (
                 "Best",
-                Some(format!("{} on {}", rpm(*best_rpm), day_label(*best_on))),
+                Some(format!(
+                    "{} on {}",
+                    rpm(figures.best_rpm),
+                    day_label(figures.best_on)
+                )),
             ),
             (
                 "Sessions since the best",
-                Some(sessions_since_best.to_string()),
+                Some(figures.sessions_since_best.to_string()),
             ),
             (
                 "Sessions at this club and interval",
-                Some(sessions.to_string()),
+                Some(figures.sessions.to_string()),
             ),
-            ("Trend a week", slope_rpm_per_week.map(rpm)),
+            ("Trend a week", figures.slope_rpm_per_week.map(rpm)),
             (
                 "Its 90 % interval",
-                slope_low
-                    .zip(*slope_high)
+                figures
+                    .slope_low
+                    .zip(figures.slope_high)
                     .map(|(low, high)| format!("{low:.2} to {high:.2}")),
             ),
             (
                 "Kendall’s S and p",
-                kendall_s
-                    .zip(*kendall_p)
-                    .map(|(s, p)| format!("{s}, {p:.3}")),
+                figures.kendall_s.zip(figures.kendall_p).map(|(s, p)| {
+                    let how = match figures.kendall_exact {
+                        Some(true) => ", exact",
+                        Some(false) => ", approximate",
+                        None => "",
+                    };
+                    format!("{s}, {p:.3}{how}")
+                }),
             ),
+            ("If the trend holds", figures.goal_words()),
+            ("Whether the count has stopped", figures.missing_words()),
         ],
         Evidence::Opening {
             clubs_finished,

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use time::Date;
 
 use crate::club::StepSize;
+use crate::density::DensityFigures;
 use crate::id::LoadingId;
 
 /// The figures behind a flag, one shape a kind of statement. `about` names the shape.
@@ -11,30 +12,7 @@ use crate::id::LoadingId;
 #[serde(tag = "about", rename_all = "snake_case")]
 pub enum Evidence {
     /// T4, T5, T6: density at one key.
-    Density {
-        /// Density of the last session, reps a minute.
-        density_rpm: f64,
-        /// The goal; `None` while there are too few sessions to set one.
-        goal_rpm: Option<f64>,
-        /// Best density so far.
-        best_rpm: f64,
-        /// Day of the best.
-        best_on: Date,
-        /// Sessions since the best.
-        sessions_since_best: usize,
-        /// Theil-Sen slope per week.
-        slope_rpm_per_week: Option<f64>,
-        /// Lower end of its 90 % interval.
-        slope_low: Option<f64>,
-        /// Upper end of its 90 % interval.
-        slope_high: Option<f64>,
-        /// Kendall's S.
-        kendall_s: Option<i64>,
-        /// Its two-sided p.
-        kendall_p: Option<f64>,
-        /// Sessions at this key.
-        sessions: usize,
-    },
+    Density(DensityFigures),
     /// O1: how much of the gate was there when one-hand or fingertip work began.
     Opening {
         /// Two-hand clubs finished.
@@ -184,4 +162,36 @@ pub struct NoAdding {
     pub effort: Option<f64>,
     /// Pain at or over the limit.
     pub pain: Option<u8>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::density::GoalReach;
+
+    /// Evidence as it was kept before the figures told when a goal would be reached.
+    #[test]
+    fn density_evidence_kept_earlier_is_still_read() {
+        let kept = r#"{
+            "about": "density", "density_rpm": 24.0, "goal_rpm": 24.0, "best_rpm": 26.0,
+            "best_on": "2026-01-15", "sessions_since_best": 1, "slope_rpm_per_week": 1.5,
+            "slope_low": null, "slope_high": null, "kendall_s": 6, "kendall_p": 0.2, "sessions": 5
+        }"#;
+        let Evidence::Density(figures) = serde_json::from_str(kept).unwrap() else {
+            panic!("density evidence");
+        };
+        assert_eq!((figures.density_rpm, figures.sessions), (24.0, 5));
+        assert_eq!(
+            (
+                figures.kendall_exact,
+                figures.sessions_missing,
+                figures.goal_reach
+            ),
+            (None, 0, GoalReach::Unknown)
+        );
+        // And what is kept now reads as it was written.
+        let evidence = Evidence::Density(figures);
+        let text = serde_json::to_string(&evidence).unwrap();
+        assert_eq!(serde_json::from_str::<Evidence>(&text).unwrap(), evidence);
+    }
 }

@@ -30,10 +30,11 @@ use time::Date;
 use super::club_use::{self, ClubUse};
 use super::log::Log;
 use super::{Episode, Evidence, Flag, Rule, Subject};
+use crate::density::{self, Reading};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
-use crate::stats::{Climb, Work, judge_climb, mann_kendall, median, theil_sen};
+use crate::stats::{Climb, Work, judge_climb, median};
 use crate::training::{Hands, History};
 use crate::units::Seconds;
 
@@ -63,7 +64,7 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
     let mut keys: BTreeMap<Key, Vec<(usize, Point)>> = BTreeMap::new();
     for (index, (session, bouts)) in log.sessions().enumerate() {
         for bout in bouts.iter().filter(|bout| bout.hands == Hands::Two) {
-            let (Some(seconds), Some(density)) = (bout.seconds, bout.density()) else {
+            let Some((seconds, reading, work)) = density::read(session.on, bout) else {
                 continue;
             };
             let key = Key {
@@ -73,15 +74,10 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
             };
             let point = Point {
                 on: session.on,
-                rpm: density.rpm(),
+                rpm: reading.rpm,
                 slower_rpm: bout.slower_side().map(|density| density.rpm()),
                 easy_enough: log.easy_enough(session),
-                work: Work {
-                    day: session.on.to_julian_day(),
-                    reps: bout.left.reps + bout.right.reps,
-                    seconds: bout.left.seconds + bout.right.seconds,
-                    sets: u32::from(bout.left.sets) + u32::from(bout.right.sets),
-                },
+                work,
             };
             keys.entry(key).or_default().push((index, point));
         }
@@ -349,10 +345,9 @@ impl<'a> KeyWalk<'a> {
             Rule::T5 => self.stalled.take().map(|stalled| stalled.since),
             _ => self.falling.take().map(|falling| falling.since),
         };
-        let Some(since) = since else {
+        let Some((since, evidence)) = since.zip(self.evidence()) else {
             return;
         };
-        let evidence = self.evidence();
         self.done.push(Episode {
             flag: Flag {
                 rule,
@@ -376,49 +371,20 @@ impl<'a> KeyWalk<'a> {
         &self.points[self.points.len() - self.series.len()..]
     }
 
-    /// The best session so far, the first of several, and how many came after it.
-    fn best(&self) -> (Point, usize) {
-        let mut best = (self.points[0], 0);
-        for point in &self.points[1..] {
-            best.1 += 1;
-            if point.rpm > best.0.rpm {
-                best = (*point, 0);
-            }
-        }
-        best
-    }
-
-    /// The figures after the last session at the key, of which there is one when a flag stands.
-    fn evidence(&self) -> Evidence {
-        let last = self.points[self.points.len() - 1];
-        let (best, sessions_since_best) = self.best();
-        let recent = self.since_gap();
-        let recent = &recent[recent.len().saturating_sub(TREND_SESSIONS)..];
-        let recent: Vec<(f64, f64)> = recent
+    /// The figures after the last session at the key.
+    fn evidence(&self) -> Option<Evidence> {
+        let readings: Vec<Reading> = self
+            .points
             .iter()
-            .map(|point| ((point.on - recent[0].on).whole_days() as f64, point.rpm))
+            .map(|point| Reading {
+                on: point.on,
+                rpm: point.rpm,
+            })
             .collect();
-        let slope = theil_sen(&recent);
-        let interval = slope.and_then(|slope| slope.interval);
-        let kendall = mann_kendall(&recent);
-        Evidence::Density {
-            density_rpm: last.rpm,
-            goal_rpm: self.goal,
-            best_rpm: best.rpm,
-            best_on: best.on,
-            sessions_since_best,
-            slope_rpm_per_week: slope.map(|slope| 7.0 * slope.per_day),
-            slope_low: interval.map(|interval| 7.0 * interval.low),
-            slope_high: interval.map(|interval| 7.0 * interval.high),
-            kendall_s: kendall.map(|kendall| kendall.s),
-            kendall_p: kendall.map(|kendall| kendall.p_two_sided),
-            sessions: self.points.len(),
-        }
+        let last = readings.last()?.on;
+        density::figures(&readings, &self.series, self.goal, last).map(Evidence::Density)
     }
 }
-
-/// Sessions over which the evidence gives the trend: four weeks at two a week.
-const TREND_SESSIONS: usize = 8;
 
 /// The rules of this family that have episodes.
 const RULES: [Rule; 3] = [Rule::T4, Rule::T5, Rule::T6];
@@ -713,21 +679,12 @@ mod tests {
     fn the_evidence_names_the_best_and_when() {
         let history = history(twice_a_week(1, &[10, 10, 11, 13, 12]));
         let episode = only(&history, Rule::T4, 20);
-        let Evidence::Density {
-            density_rpm,
-            goal_rpm,
-            best_rpm,
-            best_on,
-            sessions_since_best,
-            sessions,
-            ..
-        } = episode.flag.evidence
-        else {
+        let Evidence::Density(figures) = episode.flag.evidence else {
             panic!("density evidence");
         };
-        assert_eq!((density_rpm, goal_rpm), (24.0, Some(24.0)));
-        assert_eq!((best_rpm, best_on), (26.0, day(10)));
-        assert_eq!((sessions_since_best, sessions), (1, 5));
+        assert_eq!((figures.density_rpm, figures.goal_rpm), (24.0, Some(24.0)));
+        assert_eq!((figures.best_rpm, figures.best_on), (26.0, day(10)));
+        assert_eq!((figures.sessions_since_best, figures.sessions), (1, 5));
     }
 
     #[test]

@@ -5,6 +5,7 @@ use time::Date;
 
 use super::{Evidence, Flag, Names, NoAdding, Rule, Severity};
 use crate::club::StepSize;
+use crate::density::DensityFigures;
 use crate::id::LoadingId;
 use crate::training::Hands;
 
@@ -157,7 +158,7 @@ pub const fn hands_words(hands: Hands) -> &'static str {
 /// What was found, beginning in lower case.
 fn found(flag: &Flag, names: &dyn Names) -> String {
     match &flag.evidence {
-        Evidence::Density { .. } => density(flag.rule, &flag.evidence),
+        Evidence::Density(figures) => density(flag.rule, figures),
         Evidence::Opening { .. } => opening(&flag.evidence),
         Evidence::Restart {
             lightest,
@@ -245,8 +246,8 @@ fn found(flag: &Flag, names: &dyn Names) -> String {
     }
 }
 
-fn density(rule: Rule, evidence: &Evidence) -> String {
-    let Evidence::Density {
+fn density(rule: Rule, figures: &DensityFigures) -> String {
+    let DensityFigures {
         density_rpm,
         goal_rpm,
         best_rpm,
@@ -256,10 +257,7 @@ fn density(rule: Rule, evidence: &Evidence) -> String {
         slope_low,
         slope_high,
         ..
-    } = evidence
-    else {
-        return String::new();
-    };
+    } = figures;
     let goal = goal_rpm.map_or_else(
         || "no goal yet".to_owned(),
         |goal| format!("goal {goal:.1}"),
@@ -499,7 +497,7 @@ fn ordinal(number: usize) -> String {
 }
 
 /// "3 October 2026".
-fn day_words(day: Date) -> String {
+pub(crate) fn day_words(day: Date) -> String {
     format!("{} {} {}", day.day(), day.month(), day.year())
 }
 

@@ -1,5 +1,6 @@
 //! How the work went: density against the clock, set ladders, and the newest sessions.
 
+use leverbook_domain::density::Slope;
 use leverbook_domain::id::{LoadingId, MovementId};
 use leverbook_domain::progress::{self, Point, Series};
 use leverbook_domain::rules::help::help;
@@ -44,7 +45,7 @@ const DENSITY_RULES: &[(&str, &str)] = &[
     ),
     (
         "T5",
-        "trend: the Theil–Sen line through the newest twelve sessions with one club, and its 90 % interval",
+        "trend: the Theil–Sen line through the newest eight sessions with one club, and its 90 % interval",
     ),
 ];
 
@@ -218,7 +219,9 @@ impl Kind {
     }
 
     fn trend(self, series: &Series, book: &Book) -> Option<chart::Trend> {
-        let trend = self.seconds.and_then(|_| progress::trend(&series.points))?;
+        let trend = self
+            .seconds
+            .and_then(|_| progress::trend(&book.policy, &series.points))?;
         (trend.from < trend.until && book.window.holds(trend.from)).then_some(chart::Trend {
             from: trend.from,
             until: trend.until,
@@ -266,7 +269,7 @@ impl Kind {
         let goal = self
             .goal(book, newest.key.loading, last.on)
             .map_or_else(String::new, |goal| format!(", goal {}", self.number(goal)));
-        let trend = progress::slope(&newest.points)
+        let trend = progress::slope(&book.policy, &newest.points)
             .filter(|_| self.seconds.is_some())
             .map_or_else(String::new, |slope| {
                 format!(" Trend {}.", slope_words(&slope))
@@ -308,7 +311,7 @@ impl Kind {
                 goal.map_or_else(|| "–".to_owned(), |goal| self.number(goal)),
             ];
             if self.seconds.is_some() {
-                let slope = progress::slope(&series.points);
+                let slope = progress::slope(&book.policy, &series.points);
                 row.push(slope.map_or_else(|| "–".to_owned(), |slope| slope_words(&slope)));
             }
             Some(row)
@@ -338,7 +341,7 @@ pub(super) fn capitalised(text: &str) -> String {
 }
 
 /// "+0.4 (+0.1 to +0.7)".
-fn slope_words(slope: &progress::Slope) -> String {
+fn slope_words(slope: &Slope) -> String {
     let within = match (slope.low, slope.high) {
         (Some(low), Some(high)) => format!(" (90 % interval {low:+.2} to {high:+.2})"),
         _ => " (too few sessions for an interval)".to_owned(),
