@@ -331,8 +331,7 @@ pub fn densities(
     episodes: &[Episode],
     today: Date,
 ) -> Vec<DensityStanding> {
-    let mut keys: BTreeMap<(MovementId, LoadingId, Seconds), (Vec<Reading>, Vec<Work>)> =
-        BTreeMap::new();
+    let mut keys: BTreeMap<_, Vec<(Reading, Work)>> = BTreeMap::new();
     for session in history.sessions_until(today) {
         for bout in session.bouts() {
             let reading = (bout.hands == Hands::Two)
@@ -340,9 +339,7 @@ pub fn densities(
                 .flatten();
             if let Some((seconds, reading, work)) = reading {
                 let key = (bout.movement, bout.loading, seconds);
-                let (readings, works) = keys.entry(key).or_default();
-                readings.push(reading);
-                works.push(work);
+                keys.entry(key).or_default().push((reading, work));
             }
         }
     }
@@ -354,7 +351,8 @@ pub fn densities(
         .collect();
     let left = Duration::days(policy.left_after_days.into());
     keys.into_iter()
-        .filter_map(|((movement, loading, seconds), (readings, works))| {
+        .filter_map(|((movement, loading, seconds), log)| {
+            let (readings, works): (Vec<Reading>, Vec<Work>) = log.into_iter().unzip();
             let on = readings.last()?.on;
             let is_left = today - on >= left;
             let series = &works[works.len() - since_gap(policy, &readings).len()..];
@@ -520,8 +518,10 @@ mod tests {
         let rising_slowly = [20.0, 20.001, 20.002, 20.003, 20.004, 20.005, 20.006, 20.007];
         let unsure = [20.0, 21.0, 19.0, 22.0, 18.0, 23.0, 19.5, 22.5];
         let falling: Vec<f64> = WAVY.iter().rev().copied().collect();
-        let cases: [(&str, &[f64], Option<f64>, GoalReach, Option<&str>); 7] = [
-            ("no goal", &WAVY, None, GoalReach::Unknown, None),
+        let not_rising =
+            "the trend is not rising: if it holds, the goal of 26.0 a minute is not reached";
+        for (name, rpm, goal, reach, words) in [
+            ("no goal", &WAVY[..], None, GoalReach::Unknown, None),
             (
                 "three sessions have no interval",
                 &WAVY[..3],
@@ -529,6 +529,7 @@ mod tests {
                 GoalReach::Unknown,
                 None,
             ),
+            ("one session", &[20.0], Some(26.0), GoalReach::Unknown, None),
             (
                 "at the goal",
                 &WAVY,
@@ -541,18 +542,14 @@ mod tests {
                 &[20.0; 8],
                 Some(26.0),
                 GoalReach::NotRising,
-                Some(
-                    "the trend is not rising: if it holds, the goal of 26.0 a minute is not reached",
-                ),
+                Some(not_rising),
             ),
             (
                 "down",
                 &falling,
                 Some(26.0),
                 GoalReach::NotRising,
-                Some(
-                    "the trend is not rising: if it holds, the goal of 26.0 a minute is not reached",
-                ),
+                Some(not_rising),
             ),
             (
                 "6 a minute more at 0.001 a day",
@@ -563,9 +560,7 @@ mod tests {
                     "if the trend holds, the goal of 26.0 a minute is not reached within two years",
                 ),
             ),
-            ("one session", &[20.0], Some(26.0), GoalReach::Unknown, None),
-        ];
-        for (name, rpm, goal, reach, words) in cases {
+        ] {
             let figures = of(rpm, goal);
             assert_eq!(figures.goal_reach, reach, "{name}");
             assert_eq!(figures.goal_words().as_deref(), words, "{name}");
