@@ -10,6 +10,7 @@ mod both_sides;
 mod club_use;
 mod evidence;
 pub mod help;
+mod life;
 mod load;
 mod log;
 mod names;
