@@ -213,18 +213,43 @@ mod examples {
         examples_by_day(
             &["A1"],
             [
-                ("twice a week", trained(&[0, 3, 7, 10, 14, 17]), 21, "nothing"),
-                ("once in the first week", trained(&[0, 7, 10]), 14, "nothing"),
+                (
+                    "twice a week",
+                    trained(&[0, 3, 7, 10, 14, 17]),
+                    21,
+                    "nothing",
+                ),
+                (
+                    "once in the first week",
+                    trained(&[0, 7, 10]),
+                    14,
+                    "nothing",
+                ),
                 ("once in the second", trained(&[0, 3, 7, 14]), 14, "nothing"),
-                ("once in each of two, on Sunday", once_a_week_twice(), 20, "nothing"),
-                ("and on the Monday after", once_a_week_twice(), 21, "A1 from day 21"),
+                (
+                    "once in each of two, on Sunday",
+                    once_a_week_twice(),
+                    20,
+                    "nothing",
+                ),
+                (
+                    "and on the Monday after",
+                    once_a_week_twice(),
+                    21,
+                    "A1 from day 21",
+                ),
                 (
                     "then twice again: until that week is over",
                     trained(&[0, 3, 7, 14, 21, 24, 28, 31]),
                     40,
                     "A1 day 21 to 28",
                 ),
-                ("two entries a day are one visit", trained(&[0, 0, 7, 7]), 14, "A1 from day 14"),
+                (
+                    "two entries a day are one visit",
+                    trained(&[0, 0, 7, 7]),
+                    14,
+                    "A1 from day 14",
+                ),
                 ("nobody began", trained(&[]), 400, "nothing"),
             ],
         );
@@ -348,7 +373,9 @@ mod examples {
 
     #[test]
     fn a1_the_figures() {
-        let evidence = only(&history(trained(&[0, 3, 7]), rack()), Rule::A1, 22).flag.evidence;
+        let evidence = only(&history(trained(&[0, 3, 7]), rack()), Rule::A1, 22)
+            .flag
+            .evidence;
         assert_eq!(
             evidence,
             Evidence::Attendance {

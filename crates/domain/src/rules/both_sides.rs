@@ -176,7 +176,8 @@ mod examples {
     #[test]
     fn b1_unequal_sides() {
         let with_pullovers = |day: Day, pair| day.sets((PULLOVER, Hands::One, club(1)), 0, &[pair]);
-        let with_fingertips = |day: Day, pair| day.sets((MILL, Hands::Fingertip, club(1)), 0, &[pair]);
+        let with_fingertips =
+            |day: Day, pair| day.sets((MILL, Hands::Fingertip, club(1)), 0, &[pair]);
         examples(
             &["B1"],
             [
@@ -236,13 +237,41 @@ mod examples {
         examples(
             &["B2"],
             [
-                ("50 and 50", vec![mill(0, 25, 25), mill(3, 25, 25)], "nothing"),
-                ("95 and 105", vec![mill(0, 45, 55), mill(3, 50, 50)], "nothing"),
-                ("95 and 106", vec![mill(0, 45, 55), mill(3, 50, 51)], "B2 from day 3"),
-                ("106 and 95", vec![mill(0, 55, 45), mill(3, 51, 50)], "B2 from day 3"),
-                ("45 and 50", vec![mill(0, 20, 25), mill(3, 25, 25)], "B2 from day 3"),
-                ("0 and 40", vec![mill(0, 0, 20), mill(3, 0, 20)], "B2 from day 3"),
-                ("nothing at all", vec![mill(0, 0, 0), mill(3, 0, 0)], "nothing"),
+                (
+                    "50 and 50",
+                    vec![mill(0, 25, 25), mill(3, 25, 25)],
+                    "nothing",
+                ),
+                (
+                    "95 and 105",
+                    vec![mill(0, 45, 55), mill(3, 50, 50)],
+                    "nothing",
+                ),
+                (
+                    "95 and 106",
+                    vec![mill(0, 45, 55), mill(3, 50, 51)],
+                    "B2 from day 3",
+                ),
+                (
+                    "106 and 95",
+                    vec![mill(0, 55, 45), mill(3, 51, 50)],
+                    "B2 from day 3",
+                ),
+                (
+                    "45 and 50",
+                    vec![mill(0, 20, 25), mill(3, 25, 25)],
+                    "B2 from day 3",
+                ),
+                (
+                    "0 and 40",
+                    vec![mill(0, 0, 20), mill(3, 0, 20)],
+                    "B2 from day 3",
+                ),
+                (
+                    "nothing at all",
+                    vec![mill(0, 0, 0), mill(3, 0, 0)],
+                    "nothing",
+                ),
                 ("one session is no habit", vec![mill(0, 5, 25)], "nothing"),
                 (
                     "made good again: 45 and 45",
@@ -264,9 +293,24 @@ mod examples {
                 ("day 27", days(), 27, "B2 from day 7"),
                 ("day 28", days(), 28, "B2 day 7 to 28"),
                 ("much later", days(), 200, "B2 day 7 to 28"),
-                ("a session on the day", [days(), vec![mill(28, 25, 21)]].concat(), 28, "B2 day 7 to 28"),
-                ("27 days apart", vec![mill(0, 25, 15), mill(27, 25, 20)], 27, "B2 from day 27"),
-                ("28 days apart", vec![mill(0, 25, 15), mill(28, 25, 20)], 28, "nothing"),
+                (
+                    "a session on the day",
+                    [days(), vec![mill(28, 25, 21)]].concat(),
+                    28,
+                    "B2 day 7 to 28",
+                ),
+                (
+                    "27 days apart",
+                    vec![mill(0, 25, 15), mill(27, 25, 20)],
+                    27,
+                    "B2 from day 27",
+                ),
+                (
+                    "28 days apart",
+                    vec![mill(0, 25, 15), mill(28, 25, 20)],
+                    28,
+                    "nothing",
+                ),
             ],
         );
     }
