@@ -34,11 +34,6 @@ pub(crate) fn date(number: i64) -> Date {
     plus(MONDAY, number)
 }
 
-/// The day of the so-manieth session at two a week: 0, 3, 7, 10, 14, …
-pub(crate) fn twice_a_week(session: i64) -> i64 {
-    session / 2 * 7 + session % 2 * 3
-}
-
 /// The club with this number.
 pub(crate) const fn club(number: u128) -> LoadingId {
     LoadingId(Uuid::from_u128(0xC000 + number))
@@ -166,22 +161,6 @@ impl Day {
         for set in &mut self.0.sets {
             set.movement = movement;
         }
-        self
-    }
-
-    /// What the plan had asked for in every straight set.
-    pub(crate) fn asked(mut self, count: u16) -> Self {
-        for set in &mut self.0.sets {
-            if let Work::Straight { asked, .. } = &mut set.work {
-                *asked = Some(reps(count));
-            }
-        }
-        self
-    }
-
-    /// Only the sets on this side were done.
-    pub(crate) fn only(mut self, side: Side) -> Self {
-        self.0.sets.retain(|set| set.side == side);
         self
     }
 

@@ -7,10 +7,9 @@
 
 use time::Date;
 
-use super::log::Log;
 use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
 use crate::id::{LoadingId, MovementId};
-use crate::training::{Bout, Hands};
+use crate::training::Hands;
 
 /// One rule about one subject, from the first flag to the last.
 #[derive(Debug)]
