@@ -407,7 +407,9 @@ fn pain(log: &Log) -> Vec<Episode> {
             walk.running > 0 || !walk.standing.is_empty()
         });
     }
-    let standing = walks.into_values().flat_map(|walk| walk.standing.into_values());
+    let standing = walks
+        .into_values()
+        .flat_map(|walk| walk.standing.into_values());
     found.extend(standing.flat_map(|it| it.flag.episodes()));
     found
 }
