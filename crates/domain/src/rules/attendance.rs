@@ -181,7 +181,7 @@ mod examples {
             rest_seconds: 60,
         });
         let mut history = history(trained(days), rack());
-        let span = |span: &(i64, i64)| block(Hands::One, 1, *span, ladder.clone());
+        let span = |span: &(i64, i64)| block(Hands::One, 1, *span, ladder);
         history.blocks = Some(blocks.iter().map(span).collect());
         history
     }
