@@ -248,10 +248,13 @@ fn thresholds_that_mean_nothing_are_refused() {
     let told = String::from_utf8(wrong.stderr).unwrap();
     assert_eq!(wrong.status.code(), Some(2), "{told}");
     assert!(
-        told.contains("step_percent must be from 2 to 200"),
+        told.contains("step_percent must be from 0 to 200 %"),
         "{told}"
     );
-    assert!(told.contains("pain_stop must be from 1 to 10"), "{told}");
+    assert!(
+        told.contains("pain_stop must be a whole number from 1 to 10"),
+        "{told}"
+    );
     assert!(wrong.stdout.is_empty());
 }
 

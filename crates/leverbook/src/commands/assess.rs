@@ -8,7 +8,7 @@ use anyhow::Context;
 use clap::Args;
 use leverbook_domain::id::{ClubId, LoadingId, MovementId, SessionId};
 use leverbook_domain::next_step::{NextStep, Step, propose};
-use leverbook_domain::policy::Policy;
+use leverbook_domain::policy::{self, Policy};
 use leverbook_domain::roster::Handle;
 use leverbook_domain::rules::help::rule_text;
 use leverbook_domain::rules::{self, Episode, Flag, Names};
@@ -97,14 +97,10 @@ fn print(lines: &[Value]) -> anyhow::Result<()> {
 fn read_policy(path: &Path) -> anyhow::Result<Policy> {
     let name = path.display();
     let text = fs::read_to_string(path).with_context(|| format!("cannot read {name}"))?;
-    let policy: Policy =
-        toml::from_str(&text).map_err(|why| Refused(vec![format!("{name}: {why}")]))?;
-    let wrong = policy.out_of_bounds();
-    if !wrong.is_empty() {
-        let told = wrong.iter().map(|why| format!("{name}: {why}")).collect();
-        return Err(Refused(told).into());
-    }
-    Ok(policy)
+    policy::file::read(&text).map_err(|faults| {
+        let told = faults.iter().map(|fault| format!("{name}: {fault}"));
+        Refused(told.collect()).into()
+    })
 }
 
 /// What is wrong with the two files.
