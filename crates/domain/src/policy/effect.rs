@@ -5,7 +5,7 @@ use time::Date;
 use super::Policy;
 use crate::id::MovementId;
 use crate::next_step::{self, NextStep};
-use crate::rules::{self, Flag, Names};
+use crate::rules::{self, Flag, Names, Severity};
 use crate::training::History;
 
 /// A standing flag that another policy turns.
@@ -17,8 +17,10 @@ pub enum FlagTurn {
     Disappears(Flag),
     /// It would stand with another severity, or since another day.
     Changes {
-        /// As it stands now.
-        from: Flag,
+        /// Its severity now.
+        severity: Severity,
+        /// Since when it stands now.
+        since: Date,
         /// As it would stand.
         to: Flag,
     },
@@ -89,7 +91,7 @@ fn turned_flags(now: Vec<Flag>, mut then: Vec<Flag>) -> Vec<FlagTurn> {
             Some(at) => {
                 let to = then.remove(at);
                 if to.severity != flag.severity {
-                    turns.push(FlagTurn::Changes { from: flag, to });
+                    turns.push(FlagTurn::changes(&flag, to));
                 }
             }
             None => moved.push(flag),
@@ -97,10 +99,7 @@ fn turned_flags(now: Vec<Flag>, mut then: Vec<Flag>) -> Vec<FlagTurn> {
     }
     for flag in moved {
         match then.iter().position(|other| same(&flag, other)) {
-            Some(at) => turns.push(FlagTurn::Changes {
-                from: flag,
-                to: then.remove(at),
-            }),
+            Some(at) => turns.push(FlagTurn::changes(&flag, then.remove(at))),
             None => turns.push(FlagTurn::Disappears(flag)),
         }
     }
@@ -113,6 +112,14 @@ fn turned_flags(now: Vec<Flag>, mut then: Vec<Flag>) -> Vec<FlagTurn> {
 }
 
 impl FlagTurn {
+    const fn changes(from: &Flag, to: Flag) -> Self {
+        Self::Changes {
+            severity: from.severity,
+            since: from.since,
+            to,
+        }
+    }
+
     /// The flag as it would stand, or as it stood.
     #[must_use]
     pub const fn flag(&self) -> &Flag {
