@@ -34,6 +34,11 @@ pub(crate) fn date(number: i64) -> Date {
     plus(MONDAY, number)
 }
 
+/// The day of the so-manieth session at two a week: 0, 3, 7, 10, 14, …
+pub(crate) fn twice_a_week(session: i64) -> i64 {
+    session / 2 * 7 + session % 2 * 3
+}
+
 /// The club with this number.
 pub(crate) const fn club(number: u128) -> LoadingId {
     LoadingId(Uuid::from_u128(0xC000 + number))

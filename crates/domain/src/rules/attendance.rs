@@ -208,48 +208,24 @@ mod examples {
 
     // WHO 2020, as above. Each log, and the flag by the day named.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn a1_two_short_weeks() {
         let once_a_week_twice = || trained(&[0, 3, 7, 14]);
         examples_by_day(
             &["A1"],
             [
-                (
-                    "twice a week",
-                    trained(&[0, 3, 7, 10, 14, 17]),
-                    21,
-                    "nothing",
-                ),
-                (
-                    "once in the first week",
-                    trained(&[0, 7, 10]),
-                    14,
-                    "nothing",
-                ),
+                ("twice a week", trained(&[0, 3, 7, 10, 14, 17]), 21, "nothing"),
+                ("once in the first week", trained(&[0, 7, 10]), 14, "nothing"),
                 ("once in the second", trained(&[0, 3, 7, 14]), 14, "nothing"),
-                (
-                    "once in each of two, on Sunday",
-                    once_a_week_twice(),
-                    20,
-                    "nothing",
-                ),
-                (
-                    "and on the Monday after",
-                    once_a_week_twice(),
-                    21,
-                    "A1 from day 21",
-                ),
+                ("once in each of two, on Sunday", once_a_week_twice(), 20, "nothing"),
+                ("and on the Monday after", once_a_week_twice(), 21, "A1 from day 21"),
                 (
                     "then twice again: until that week is over",
                     trained(&[0, 3, 7, 14, 21, 24, 28, 31]),
                     40,
                     "A1 day 21 to 28",
                 ),
-                (
-                    "two entries a day are one visit",
-                    trained(&[0, 0, 7, 7]),
-                    14,
-                    "A1 from day 14",
-                ),
+                ("two entries a day are one visit", trained(&[0, 0, 7, 7]), 14, "A1 from day 14"),
                 ("nobody began", trained(&[]), 400, "nothing"),
             ],
         );
@@ -279,6 +255,7 @@ mod examples {
 
     /// Excused days are not missed; by hand.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn a1_excused_days() {
         examples_by_day(
             &["A1"],
@@ -289,12 +266,7 @@ mod examples {
                     32,
                     "nothing",
                 ),
-                (
-                    "and the fourteenth",
-                    with_excused(&[0, 3], &[(7, 20), (15, 22)]),
-                    33,
-                    "A1 from day 33",
-                ),
+                ("and the fourteenth", with_excused(&[0, 3], &[(7, 20), (15, 22)]), 33, "A1 from day 33"),
                 (
                     "nothing stands while somebody is excused",
                     with_excused(&[0, 3], &[(20, 29)]),
@@ -319,54 +291,25 @@ mod examples {
 
     /// Short weeks count only while a block is running; by hand.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn a1_while_a_block_is_running() {
         let once_a_week = [0, 7, 14, 21];
         examples_by_day(
             &["A1"],
             [
-                (
-                    "a block of two weeks",
-                    with_blocks(&once_a_week, &[(7, 20)]),
-                    28,
-                    "A1 day 21 to 28",
-                ),
+                ("a block of two weeks", with_blocks(&once_a_week, &[(7, 20)]), 28, "A1 day 21 to 28"),
                 (
                     "the same, as two blocks of a week",
                     with_blocks(&once_a_week, &[(14, 20), (7, 13)]),
                     28,
                     "A1 day 21 to 28",
                 ),
-                (
-                    "the first day of the block is missing",
-                    with_blocks(&once_a_week, &[(8, 20)]),
-                    28,
-                    "nothing",
-                ),
-                (
-                    "the last day of the block is missing",
-                    with_blocks(&once_a_week, &[(7, 19)]),
-                    28,
-                    "nothing",
-                ),
+                ("the first day of the block is missing", with_blocks(&once_a_week, &[(8, 20)]), 28, "nothing"),
+                ("the last day of the block is missing", with_blocks(&once_a_week, &[(7, 19)]), 28, "nothing"),
                 ("no block", with_blocks(&once_a_week, &[]), 28, "nothing"),
-                (
-                    "a plan that nobody began says nothing yet",
-                    with_blocks(&[], &[(2, 60)]),
-                    400,
-                    "nothing",
-                ),
-                (
-                    "what counts begins with the first session",
-                    with_blocks(&[30], &[(2, 60)]),
-                    43,
-                    "nothing",
-                ),
-                (
-                    "and a fortnight after it is the gap",
-                    with_blocks(&[30], &[(2, 60)]),
-                    44,
-                    "A1 from day 44",
-                ),
+                ("a plan that nobody began says nothing yet", with_blocks(&[], &[(2, 60)]), 400, "nothing"),
+                ("what counts begins with the first session", with_blocks(&[30], &[(2, 60)]), 43, "nothing"),
+                ("and a fortnight after it is the gap", with_blocks(&[30], &[(2, 60)]), 44, "A1 from day 44"),
             ],
         );
     }

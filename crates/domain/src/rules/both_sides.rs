@@ -174,6 +174,7 @@ mod examples {
 
     // Common practice, no source.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn b1_unequal_sides() {
         let with_pullovers = |day: Day, pair| day.sets((PULLOVER, Hands::One, club(1)), 0, &[pair]);
         let with_fingertips =
@@ -184,26 +185,14 @@ mod examples {
                 ("25 and 25", vec![mill(0, 25, 25)], "nothing"),
                 ("25 and 24", vec![mill(0, 25, 24)], "B1 from day 0"),
                 ("24 and 25", vec![mill(0, 24, 25)], "B1 from day 0"),
-                (
-                    "unequal, then unequal the other way",
-                    vec![mill(0, 25, 24), mill(3, 24, 25)],
-                    "B1 from day 0",
-                ),
-                (
-                    "unequal, then equal",
-                    vec![mill(0, 25, 24), mill(3, 25, 25)],
-                    "B1 day 0 to 3",
-                ),
+                ("unequal, then unequal the other way", vec![mill(0, 25, 24), mill(3, 24, 25)], "B1 from day 0"),
+                ("unequal, then equal", vec![mill(0, 25, 24), mill(3, 25, 25)], "B1 day 0 to 3"),
                 (
                     "two clubs make a session equal together",
                     vec![mill(0, 5, 4).sets((MILL, Hands::One, club(2)), 0, &[(4, 5)])],
                     "nothing",
                 ),
-                (
-                    "two movements do not",
-                    vec![with_pullovers(mill(0, 5, 4), (4, 5))],
-                    "B1 from day 0, B1 from day 0",
-                ),
+                ("two movements do not", vec![with_pullovers(mill(0, 5, 4), (4, 5))], "B1 from day 0, B1 from day 0"),
                 (
                     "nor two ways of holding",
                     vec![with_fingertips(mill(0, 5, 4), (4, 5))],
@@ -233,45 +222,18 @@ mod examples {
     // Robinson et al. 1987, figures recomputed: 95 and 105 give 10 %, which is not over 10 %; 95 and 106 give
     // 10.945 %; 45 and 50 give 10.526 %; 0 and 40 give 200 %.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn b2_one_side_favoured() {
         examples(
             &["B2"],
             [
-                (
-                    "50 and 50",
-                    vec![mill(0, 25, 25), mill(3, 25, 25)],
-                    "nothing",
-                ),
-                (
-                    "95 and 105",
-                    vec![mill(0, 45, 55), mill(3, 50, 50)],
-                    "nothing",
-                ),
-                (
-                    "95 and 106",
-                    vec![mill(0, 45, 55), mill(3, 50, 51)],
-                    "B2 from day 3",
-                ),
-                (
-                    "106 and 95",
-                    vec![mill(0, 55, 45), mill(3, 51, 50)],
-                    "B2 from day 3",
-                ),
-                (
-                    "45 and 50",
-                    vec![mill(0, 20, 25), mill(3, 25, 25)],
-                    "B2 from day 3",
-                ),
-                (
-                    "0 and 40",
-                    vec![mill(0, 0, 20), mill(3, 0, 20)],
-                    "B2 from day 3",
-                ),
-                (
-                    "nothing at all",
-                    vec![mill(0, 0, 0), mill(3, 0, 0)],
-                    "nothing",
-                ),
+                ("50 and 50", vec![mill(0, 25, 25), mill(3, 25, 25)], "nothing"),
+                ("95 and 105", vec![mill(0, 45, 55), mill(3, 50, 50)], "nothing"),
+                ("95 and 106", vec![mill(0, 45, 55), mill(3, 50, 51)], "B2 from day 3"),
+                ("106 and 95", vec![mill(0, 55, 45), mill(3, 51, 50)], "B2 from day 3"),
+                ("45 and 50", vec![mill(0, 20, 25), mill(3, 25, 25)], "B2 from day 3"),
+                ("0 and 40", vec![mill(0, 0, 20), mill(3, 0, 20)], "B2 from day 3"),
+                ("nothing at all", vec![mill(0, 0, 0), mill(3, 0, 0)], "nothing"),
                 ("one session is no habit", vec![mill(0, 5, 25)], "nothing"),
                 (
                     "made good again: 45 and 45",
@@ -285,6 +247,7 @@ mod examples {
     /// 50 and 40 on day 7, 75 and 65 (14.3 %) on day 14; from day 28 on the first session is no longer
     /// among the last 28 days, though nobody logged. By hand.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn b2_across_28_days() {
         let days = || vec![mill(0, 25, 15), mill(7, 25, 25), mill(14, 25, 25)];
         examples_by_day(
@@ -293,24 +256,9 @@ mod examples {
                 ("day 27", days(), 27, "B2 from day 7"),
                 ("day 28", days(), 28, "B2 day 7 to 28"),
                 ("much later", days(), 200, "B2 day 7 to 28"),
-                (
-                    "a session on the day",
-                    [days(), vec![mill(28, 25, 21)]].concat(),
-                    28,
-                    "B2 day 7 to 28",
-                ),
-                (
-                    "27 days apart",
-                    vec![mill(0, 25, 15), mill(27, 25, 20)],
-                    27,
-                    "B2 from day 27",
-                ),
-                (
-                    "28 days apart",
-                    vec![mill(0, 25, 15), mill(28, 25, 20)],
-                    28,
-                    "nothing",
-                ),
+                ("a session on the day", [days(), vec![mill(28, 25, 21)]].concat(), 28, "B2 day 7 to 28"),
+                ("27 days apart", vec![mill(0, 25, 15), mill(27, 25, 20)], 27, "B2 from day 27"),
+                ("28 days apart", vec![mill(0, 25, 15), mill(28, 25, 20)], 28, "nothing"),
             ],
         );
     }

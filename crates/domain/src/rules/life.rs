@@ -38,6 +38,13 @@ impl Life {
         self
     }
 
+    /// The next flag is about this; one that stands keeps its subject.
+    pub(super) fn turn_to(&mut self, subject: Subject) {
+        if self.standing.is_none() {
+            self.subject = subject;
+        }
+    }
+
     /// Takes in what a day shows: figures where the rule is broken, `None` where it is kept to.
     pub(super) fn shows(&mut self, on: Date, broken: Option<Evidence>) {
         match broken {

@@ -282,12 +282,9 @@ fn main_work(bouts: &[Bout]) -> BTreeMap<(MovementId, Hands), Asked> {
 }
 
 /// L3 at one movement and hands.
-#[derive(Default)]
 struct EffortWalk {
     last: Option<(Date, Asked, Option<f64>)>,
-    /// The flag that stands, about the club it was raised with.
-    flag: Option<Life>,
-    over: Vec<Episode>,
+    flag: Life,
 }
 
 /// L3.
@@ -295,65 +292,53 @@ fn climbing_effort(log: &Log) -> Vec<Episode> {
     let mut walks: BTreeMap<(MovementId, Hands), EffortWalk> = BTreeMap::new();
     for (session, bouts) in log.sessions() {
         let effort = session.effort.map(|effort| effort.rating());
-        for (key, asked) in main_work(bouts) {
-            let walk = walks.entry(key).or_default();
+        for ((movement, hands), asked) in main_work(bouts) {
+            let walk = walks
+                .entry((movement, hands))
+                .or_insert_with(|| EffortWalk {
+                    last: None,
+                    flag: Life::new(Rule::L3, Subject::default()),
+                });
             walk.leave_if_gone_by(session.on, log);
-            walk.work(key, (session.on, asked, effort), log.policy);
+            walk.flag
+                .turn_to(about_club(movement, hands, asked.loading));
+            walk.work((session.on, asked, effort), log.policy);
         }
     }
     let ended = walks.into_values().flat_map(|mut walk| {
         walk.leave_if_gone_by(log.as_of, log);
-        walk.over
-            .extend(walk.flag.into_iter().flat_map(Life::episodes));
-        walk.over
+        walk.flag.episodes()
     });
     ended.collect()
 }
 
 impl EffortWalk {
-    fn work(
-        &mut self,
-        (movement, hands): (MovementId, Hands),
-        now: (Date, Asked, Option<f64>),
-        policy: &Policy,
-    ) {
+    fn work(&mut self, now: (Date, Asked, Option<f64>), policy: &Policy) {
         let (on, asked, effort) = now;
         let unchanged = self
             .last
             .replace(now)
             .filter(|(_, before, _)| unchanged_prescription(*before, asked));
+        // A session without effort says nothing either way.
+        if effort.is_none() && unchanged.is_some() {
+            return;
+        }
         let both = unchanged.and_then(|(_, _, before)| before).zip(effort);
-        match both.filter(|(before, now)| effort_of_nine_twice(*before, *now, policy)) {
-            Some((effort_before, effort)) => self
-                .flag
-                .get_or_insert_with(|| {
-                    Life::new(Rule::L3, about_club(movement, hands, asked.loading))
-                })
-                .raise(
-                    on,
-                    Evidence::Effort {
-                        effort,
-                        effort_before,
-                        limit: policy.effort_climbing,
-                    },
-                ),
-            // A session without effort says nothing either way.
-            None if effort.is_none() && unchanged.is_some() => {}
-            None => self.end(on),
-        }
-    }
-
-    fn end(&mut self, on: Date) {
-        if let Some(mut flag) = self.flag.take() {
-            flag.end(on);
-            self.over.extend(flag.episodes());
-        }
+        let twice = both.filter(|(before, now)| effort_of_nine_twice(*before, *now, policy));
+        self.flag.shows(
+            on,
+            twice.map(|(effort_before, effort)| Evidence::Effort {
+                effort,
+                effort_before,
+                limit: policy.effort_climbing,
+            }),
+        );
     }
 
     fn leave_if_gone_by(&mut self, day: Date, log: &Log) {
         let left_on = self.last.and_then(|(last, ..)| log.left_on(last));
         if let Some(left_on) = left_on.filter(|left_on| *left_on <= day) {
-            self.end(left_on);
+            self.flag.end(left_on);
             self.last = None;
         }
     }
@@ -504,39 +489,20 @@ mod examples {
     // Foster et al. 2001: 7 × 60 = 420; 7 × 40, 4 × 45, 0 × 30 are 280, 180 and 0. By hand: ten 30 s sets and
     // nine rests of a minute are 14 minutes; six straight sets of five at 3 s a rep and five rests 6.5.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn l1_session_load() {
         for (words, day, expected) in [
-            (
-                "effort 7 for an hour",
-                loaded(0, 7.0, 60),
-                Some((420.0, false)),
-            ),
-            (
-                "effort 7 for 40 minutes",
-                loaded(0, 7.0, 40),
-                Some((280.0, false)),
-            ),
-            (
-                "effort 4 for 45 minutes",
-                loaded(0, 4.0, 45),
-                Some((180.0, false)),
-            ),
-            (
-                "effort 0 for 30 minutes",
-                loaded(0, 0.0, 30),
-                Some((0.0, false)),
-            ),
+            ("effort 7 for an hour", loaded(0, 7.0, 60), Some((420.0, false))),
+            ("effort 7 for 40 minutes", loaded(0, 7.0, 40), Some((280.0, false))),
+            ("effort 4 for 45 minutes", loaded(0, 4.0, 45), Some((180.0, false))),
+            ("effort 0 for 30 minutes", loaded(0, 0.0, 30), Some((0.0, false))),
             ("effort not logged", sets(0, 1).minutes(30), None),
             (
                 "minutes of five interval sets a side",
                 session(0).sets(WORK, 30, &[(9, 9); 5]).effort(6.0),
                 Some((84.0, true)),
             ),
-            (
-                "minutes of three straight sets a side",
-                sets(0, 3).effort(6.0),
-                Some((39.0, true)),
-            ),
+            ("minutes of three straight sets a side", sets(0, 3).effort(6.0), Some((39.0, true))),
             ("no sets at all", session(0).effort(6.0), Some((0.0, true))),
         ] {
             let load = session_load(&day.0, &Policy::default());
@@ -598,6 +564,7 @@ mod examples {
     /// Weeks of 300, 300 and 400 make a mean of 340, of which 1.5 times is 510; the fourth week begins on day
     /// 21. By hand.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn l2_load_spike() {
         let weeks = |fourth: &[(i64, i64)]| {
             let mut days = vec![loaded(0, 5.0, 60), loaded(7, 5.0, 60), loaded(14, 5.0, 80)];
@@ -622,56 +589,16 @@ mod examples {
         examples_by_day(
             &["L2"],
             [
-                (
-                    "510 is not over",
-                    weeks(&[(21, 300), (23, 210)]),
-                    27,
-                    "nothing",
-                ),
-                (
-                    "511 is over",
-                    weeks(&[(21, 300), (23, 211)]),
-                    27,
-                    "L2 from day 23",
-                ),
-                (
-                    "from the day on which it is",
-                    weeks(&[(21, 511), (23, 1)]),
-                    27,
-                    "L2 from day 21",
-                ),
-                (
-                    "the Sunday of the week after",
-                    later(&[]),
-                    34,
-                    "L2 from day 23",
-                ),
+                ("510 is not over", weeks(&[(21, 300), (23, 210)]), 27, "nothing"),
+                ("511 is over", weeks(&[(21, 300), (23, 211)]), 27, "L2 from day 23"),
+                ("from the day on which it is", weeks(&[(21, 511), (23, 1)]), 27, "L2 from day 21"),
+                ("the Sunday of the week after", later(&[]), 34, "L2 from day 23"),
                 ("and the Monday", later(&[]), 35, "L2 day 23 to 35"),
-                (
-                    "two weeks later, the same",
-                    later(&[]),
-                    60,
-                    "L2 day 23 to 35",
-                ),
-                (
-                    "another on its heels",
-                    later(&[(29, 400), (30, 400)]),
-                    34,
-                    "L2 day 23 to 30, L2 from day 30",
-                ),
+                ("two weeks later, the same", later(&[]), 60, "L2 day 23 to 35"),
+                ("another on its heels", later(&[(29, 400), (30, 400)]), 34, "L2 day 23 to 30, L2 from day 30"),
                 ("two weeks before are too few", few(&[1, 2]), 27, "nothing"),
-                (
-                    "three weeks before, one of rest",
-                    few(&[0, 2]),
-                    27,
-                    "L2 from day 21",
-                ),
-                (
-                    "a week of unknown effort is no part of the mean",
-                    unknown(),
-                    34,
-                    "nothing",
-                ),
+                ("three weeks before, one of rest", few(&[0, 2]), 27, "L2 from day 21"),
+                ("a week of unknown effort is no part of the mean", unknown(), 34, "nothing"),
                 (
                     "what is known of a week may be a spike all the same",
                     [unknown(), vec![loaded(29, 5.0, 60), sets(31, 1)]].concat(),
@@ -724,6 +651,7 @@ mod examples {
 
     // Common practice, no source.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn l3_effort_climbing() {
         let hard = |on, number, effort| sets(on, number).effort(effort);
         let with = |club_number, seconds, pair| {
@@ -738,11 +666,7 @@ mod examples {
             [
                 ("9 and 9", after(hard(3, 6, 9.0)), "L3 from day 3"),
                 ("9 and 8.5", after(hard(3, 6, 8.5)), "nothing"),
-                (
-                    "8.5 and 9",
-                    vec![hard(0, 6, 8.5), hard(3, 6, 9.0)],
-                    "nothing",
-                ),
+                ("8.5 and 9", vec![hard(0, 6, 8.5), hard(3, 6, 9.0)], "nothing"),
                 ("9 once", vec![hard(0, 6, 9.0)], "nothing"),
                 ("9 and not reported", after(sets(3, 6)), "nothing"),
                 ("with a set less", after(hard(3, 5, 9.0)), "L3 from day 3"),
@@ -779,41 +703,13 @@ mod examples {
                     ),
                     "L3 from day 3",
                 ),
-                (
-                    "it stands while it is hard",
-                    then(&[hard(7, 6, 10.0)]),
-                    "L3 from day 3",
-                ),
-                (
-                    "it ends once it is easier",
-                    then(&[hard(7, 6, 8.5)]),
-                    "L3 day 3 to 7",
-                ),
-                (
-                    "or asked for more",
-                    then(&[hard(7, 7, 9.0)]),
-                    "L3 day 3 to 7",
-                ),
-                (
-                    "not reported says nothing",
-                    then(&[sets(7, 6)]),
-                    "L3 from day 3",
-                ),
-                (
-                    "not reported, more sets",
-                    then(&[sets(7, 7)]),
-                    "L3 day 3 to 7",
-                ),
-                (
-                    "again after 27 days",
-                    then(&[hard(30, 6, 9.0)]),
-                    "L3 from day 3",
-                ),
-                (
-                    "again after 28 days: left",
-                    then(&[hard(31, 6, 9.0)]),
-                    "L3 day 3 to 31",
-                ),
+                ("it stands while it is hard", then(&[hard(7, 6, 10.0)]), "L3 from day 3"),
+                ("it ends once it is easier", then(&[hard(7, 6, 8.5)]), "L3 day 3 to 7"),
+                ("or asked for more", then(&[hard(7, 7, 9.0)]), "L3 day 3 to 7"),
+                ("not reported says nothing", then(&[sets(7, 6)]), "L3 from day 3"),
+                ("not reported, more sets", then(&[sets(7, 7)]), "L3 day 3 to 7"),
+                ("again after 27 days", then(&[hard(30, 6, 9.0)]), "L3 from day 3"),
+                ("again after 28 days: left", then(&[hard(31, 6, 9.0)]), "L3 day 3 to 31"),
             ],
         );
         examples_by_day(
@@ -866,72 +762,38 @@ mod examples {
     }
 
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn l4_pain() {
         examples(
             &["L4"],
             [
                 ("3 once", vec![sore(0, 3, "elbow")], "nothing"),
                 ("4 once", vec![sore(0, 4, "elbow")], "L4 from day 0"),
-                (
-                    "none",
-                    vec![sore(0, 0, "elbow"), sore(3, 0, "elbow")],
-                    "nothing",
-                ),
-                (
-                    "the worse of two reports",
-                    vec![sore(0, 4, "").pain(2, "")],
-                    "L4 from day 0",
-                ),
-                (
-                    "1 twice running",
-                    vec![sore(0, 1, "elbow"), sore(3, 1, " Elbow ")],
-                    "L4 from day 3",
-                ),
-                (
-                    "at two places",
-                    vec![sore(0, 3, "elbow"), sore(3, 3, "neck")],
-                    "nothing",
-                ),
-                (
-                    "not running",
-                    vec![sore(0, 3, "elbow"), fine(3), sore(7, 3, "elbow")],
-                    "nothing",
-                ),
+                ("none", vec![sore(0, 0, "elbow"), sore(3, 0, "elbow")], "nothing"),
+                ("the worse of two reports", vec![sore(0, 4, "").pain(2, "")], "L4 from day 0"),
+                ("1 twice running", vec![sore(0, 1, "elbow"), sore(3, 1, " Elbow ")], "L4 from day 3"),
+                ("at two places", vec![sore(0, 3, "elbow"), sore(3, 3, "neck")], "nothing"),
+                ("not running", vec![sore(0, 3, "elbow"), fine(3), sore(7, 3, "elbow")], "nothing"),
                 (
                     "it worsens: the look ends where the stop begins",
                     vec![sore(0, 2, ""), sore(3, 2, ""), sore(7, 7, "")],
                     "L4 day 3 to 7, L4 from day 7",
                 ),
-                (
-                    "it gets better, and is still there",
-                    vec![sore(0, 7, ""), sore(3, 2, "")],
-                    "L4 from day 0",
-                ),
-                (
-                    "one session without",
-                    vec![sore(0, 5, "elbow"), fine(3)],
-                    "L4 from day 0",
-                ),
-                (
-                    "two without",
-                    vec![sore(0, 5, "elbow"), fine(3), fine(7)],
-                    "L4 day 0 to 7",
-                ),
+                ("it gets better, and is still there", vec![sore(0, 7, ""), sore(3, 2, "")], "L4 from day 0"),
+                ("one session without", vec![sore(0, 5, "elbow"), fine(3)], "L4 from day 0"),
+                ("two without", vec![sore(0, 5, "elbow"), fine(3), fine(7)], "L4 day 0 to 7"),
                 (
                     "pain in between starts again",
                     vec![sore(0, 5, "elbow"), fine(3), sore(7, 1, "elbow"), fine(10)],
                     "L4 from day 0",
                 ),
-                (
-                    "pain elsewhere does not",
-                    vec![sore(0, 5, "elbow"), fine(3), sore(7, 1, "neck")],
-                    "L4 day 0 to 7",
-                ),
+                ("pain elsewhere does not", vec![sore(0, 5, "elbow"), fine(3), sore(7, 1, "neck")], "L4 day 0 to 7"),
             ],
         );
     }
 
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn l4_how_long_is_the_gyms_to_set() {
         let policy = Policy {
             pain_in_a_row: 3,
@@ -942,10 +804,7 @@ mod examples {
         for (days, expected) in [
             (vec![elbow(0), elbow(3)], "nothing"),
             (vec![elbow(0), elbow(3), elbow(7)], "L4 from day 7"),
-            (
-                vec![elbow(0), elbow(3), elbow(7), fine(10)],
-                "L4 day 7 to 10",
-            ),
+            (vec![elbow(0), elbow(3), elbow(7), fine(10)], "L4 day 7 to 10"),
         ] {
             let history = history(days, rack());
             assert_eq!(said(&history, &policy, &["L4"], 12), expected);

@@ -146,52 +146,30 @@ mod examples {
     // M4, by hand: 26.6 N·m over 20 N·m is 33 %, 26.8 is 34 %; 1.02 times 20 is 20.4. 33 % is common practice,
     // no source; 2 % the low end of published guidance for load increases (ACSM 2009).
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn w1_too_big() {
         examples(
             &["W1"],
             [
                 ("33 % passes", to(of_moment(2, 5.0, 26.6)), "nothing"),
-                (
-                    "34 % is flagged",
-                    to(of_moment(2, 5.0, 26.8)),
-                    "W1 from day 17",
-                ),
-                (
-                    "the same mass, further out",
-                    to(of_moment(2, 5.0, 30.0)),
-                    "W1 from day 17",
-                ),
-                (
-                    "twice the mass, asking less",
-                    to(of_moment(2, 10.0, 19.0)),
-                    "nothing",
-                ),
+                ("34 % is flagged", to(of_moment(2, 5.0, 26.8)), "W1 from day 17"),
+                ("the same mass, further out", to(of_moment(2, 5.0, 30.0)), "W1 from day 17"),
+                ("twice the mass, asking less", to(of_moment(2, 10.0, 19.0)), "nothing"),
             ],
         );
     }
 
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn m4_by_mass_only() {
         let mass_only = |kg| to(scenario::by_mass_only(2, kg));
         examples(
             ALL,
             [
-                (
-                    "a balance point is known",
-                    to(of_moment(2, 6.0, 25.0)),
-                    "nothing",
-                ),
-                (
-                    "5 kg to 6 kg, no balance point",
-                    mass_only(6.0),
-                    "M4 from day 17",
-                ),
+                ("a balance point is known", to(of_moment(2, 6.0, 25.0)), "nothing"),
+                ("5 kg to 6 kg, no balance point", mass_only(6.0), "M4 from day 17"),
                 ("5 kg to 6.6 kg", mass_only(6.6), "M4 from day 17"),
-                (
-                    "5 kg to 6.7 kg",
-                    mass_only(6.7),
-                    "M4 from day 17, W1 from day 17",
-                ),
+                ("5 kg to 6.7 kg", mass_only(6.7), "M4 from day 17, W1 from day 17"),
             ],
         );
         let evidence = only(&mass_only(6.0), Rule::M4, 17).flag.evidence;
@@ -282,27 +260,16 @@ mod examples {
 
     // Common practice, no source.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn w3_not_earned() {
         let one_hand =
             |on, club, sets: usize| session(on).straight(Hands::One, club, &vec![5; sets]);
         examples(
             &["W3"],
             [
-                (
-                    "T4 on the old club",
-                    then(finished(1), &[(17, 2)]),
-                    "nothing",
-                ),
-                (
-                    "never",
-                    then(vec![swung(0, 1)], &[(17, 2)]),
-                    "W3 from day 17",
-                ),
-                (
-                    "T4 only on another club",
-                    then(finished(1), &[(17, 2), (21, 3)]),
-                    "W3 from day 21",
-                ),
+                ("T4 on the old club", then(finished(1), &[(17, 2)]), "nothing"),
+                ("never", then(vec![swung(0, 1)], &[(17, 2)]), "W3 from day 17"),
+                ("T4 only on another club", then(finished(1), &[(17, 2), (21, 3)]), "W3 from day 21"),
                 (
                     "T4 in another movement",
                     [
@@ -315,32 +282,17 @@ mod examples {
                     .concat(),
                     "W3 from day 17",
                 ),
-                (
-                    "V3 on the old club",
-                    vec![one_hand(0, 1, 10), one_hand(3, 1, 10), one_hand(7, 2, 5)],
-                    "nothing",
-                ),
-                (
-                    "V3 not yet",
-                    vec![one_hand(0, 1, 9), one_hand(3, 1, 10), one_hand(7, 2, 5)],
-                    "W3 from day 7",
-                ),
-                (
-                    "down is no step",
-                    then(vec![swung(0, 3)], &[(17, 2)]),
-                    "nothing",
-                ),
-                (
-                    "the same is no step",
-                    then(vec![swung(0, 3)], &[(17, 3)]),
-                    "nothing",
-                ),
+                ("V3 on the old club", vec![one_hand(0, 1, 10), one_hand(3, 1, 10), one_hand(7, 2, 5)], "nothing"),
+                ("V3 not yet", vec![one_hand(0, 1, 9), one_hand(3, 1, 10), one_hand(7, 2, 5)], "W3 from day 7"),
+                ("down is no step", then(vec![swung(0, 3)], &[(17, 2)]), "nothing"),
+                ("the same is no step", then(vec![swung(0, 3)], &[(17, 3)]), "nothing"),
             ],
         );
     }
 
     /// W4 and W5 stand with V4 and O2, and say the same of the same.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn w4_volume_kept_and_w5_heavy_restart() {
         let one_hand =
             |on, club, sets: usize| session(on).straight(Hands::One, club, &vec![5; sets]);
@@ -349,21 +301,9 @@ mod examples {
             &["V4", "W4", "O2", "W5"],
             [
                 ("5 sets after the step", kept(5), "nothing"),
-                (
-                    "6 sets after the step",
-                    kept(6),
-                    "V4 from day 7, W4 from day 7",
-                ),
-                (
-                    "a restart with the old club",
-                    vec![swung(0, 1), one_hand(3, 1, 5)],
-                    "nothing",
-                ),
-                (
-                    "a heavier restart",
-                    vec![swung(0, 1), one_hand(3, 2, 5)],
-                    "O2 from day 3, W5 from day 3",
-                ),
+                ("6 sets after the step", kept(6), "V4 from day 7, W4 from day 7"),
+                ("a restart with the old club", vec![swung(0, 1), one_hand(3, 1, 5)], "nothing"),
+                ("a heavier restart", vec![swung(0, 1), one_hand(3, 2, 5)], "O2 from day 3, W5 from day 3"),
             ],
         );
         for (stated, looked_at, days) in [
@@ -381,6 +321,7 @@ mod examples {
 
     /// A step is judged from the last club actually worked: the one of a session that asks most.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn the_last_club_actually_worked() {
         let warmed_up = |on| {
             session(on)
@@ -404,11 +345,7 @@ mod examples {
         examples(
             ALL,
             [
-                (
-                    "warm-ups with a lighter club",
-                    vec![warmed_up(0), warmed_up(3), warmed_up(7)].into(),
-                    "nothing",
-                ),
+                ("warm-ups with a lighter club", vec![warmed_up(0), warmed_up(3), warmed_up(7)].into(), "nothing"),
                 (
                     "last sets with a lighter club",
                     vec![wound_down(0), swung(3, 4), wound_down(7), swung(10, 4)].into(),
@@ -432,56 +369,22 @@ mod examples {
 
     /// A step is news until it is settled, undone, or left.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn how_long_a_step_is_news() {
         let begun = |more| then(vec![swung(0, 1)], more);
         let hard = [17, 21, 24, 28].map(|on| swung(on, 2).effort(8.0));
         examples_by_day(
             ALL,
             [
-                (
-                    "four sessions went well",
-                    begun(&[(17, 2), (21, 2), (24, 2), (28, 2)]),
-                    30,
-                    "W3 day 17 to 28",
-                ),
-                (
-                    "three so far",
-                    begun(&[(17, 2), (21, 2), (24, 2)]),
-                    30,
-                    "W3 from day 17",
-                ),
-                (
-                    "they were hard",
-                    [vec![swung(0, 1)], hard.to_vec()].concat(),
-                    30,
-                    "W3 from day 17",
-                ),
-                (
-                    "taken back",
-                    begun(&[(17, 2), (21, 1)]),
-                    30,
-                    "W3 day 17 to 21",
-                ),
-                (
-                    "another on top",
-                    begun(&[(17, 2), (21, 3)]),
-                    22,
-                    "W3 day 17 to 21, W3 from day 21",
-                ),
+                ("four sessions went well", begun(&[(17, 2), (21, 2), (24, 2), (28, 2)]), 30, "W3 day 17 to 28"),
+                ("three so far", begun(&[(17, 2), (21, 2), (24, 2)]), 30, "W3 from day 17"),
+                ("they were hard", [vec![swung(0, 1)], hard.to_vec()].concat(), 30, "W3 from day 17"),
+                ("taken back", begun(&[(17, 2), (21, 1)]), 30, "W3 day 17 to 21"),
+                ("another on top", begun(&[(17, 2), (21, 3)]), 22, "W3 day 17 to 21, W3 from day 21"),
                 ("27 days without", begun(&[(17, 2)]), 44, "W3 from day 17"),
                 ("28 days without", begun(&[(17, 2)]), 45, "W3 day 17 to 45"),
-                (
-                    "27 days, then again",
-                    begun(&[(17, 2), (44, 2)]),
-                    44,
-                    "W3 from day 17",
-                ),
-                (
-                    "28 days, then again",
-                    begun(&[(17, 2), (45, 2)]),
-                    45,
-                    "W3 day 17 to 45",
-                ),
+                ("27 days, then again", begun(&[(17, 2), (44, 2)]), 44, "W3 from day 17"),
+                ("28 days, then again", begun(&[(17, 2), (45, 2)]), 45, "W3 day 17 to 45"),
                 (
                     "the next step is earned",
                     [
@@ -509,6 +412,7 @@ mod examples {
 
     /// A missed rep with either club of a session keeps the step from being settled.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn a_session_goes_well_with_all_its_clubs() {
         let settled = |[first, second]: [u16; 2]| {
             let heavy = |on| {
@@ -524,16 +428,8 @@ mod examples {
             &["W3"],
             [
                 ("no rep missed", settled([5, 5]), "W3 day 3 to 14"),
-                (
-                    "one with the lighter club",
-                    settled([4, 5]),
-                    "W3 from day 3",
-                ),
-                (
-                    "one with the heavier club",
-                    settled([5, 4]),
-                    "W3 from day 3",
-                ),
+                ("one with the lighter club", settled([4, 5]), "W3 from day 3"),
+                ("one with the heavier club", settled([5, 4]), "W3 from day 3"),
             ],
         );
     }
