@@ -924,7 +924,7 @@ mod examples {
     fn o2_how_long() {
         let heavy = |on| held(on, Hands::One, 3);
         let begun = |more: &[Day]| {
-            let two_hands = vec![session(0).against_the_clock(2, &[10])];
+            let two_hands = [session(0).against_the_clock(2, &[10])];
             [&two_hands[..], &[heavy(3)], more].concat()
         };
         let missed = |on| session(on).straight(Hands::One, 3, &[5, 5, 5, 5, 4]);
