@@ -12,7 +12,7 @@ use time::{Date, Duration};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 use crate::rules::words::day_words;
-use crate::rules::{Flag, Rule, goal_density};
+use crate::rules::{Episode, Rule, goal_density, standing};
 use crate::stats::{Climb, Trend, Work, judge_climb, mann_kendall, theil_sen};
 use crate::training::{Bout, Hands, History};
 use crate::units::Seconds;
@@ -99,6 +99,12 @@ pub fn since_gap<'a>(policy: &Policy, readings: &'a [Reading]) -> &'a [Reading] 
         .windows(2)
         .rposition(|pair| pair[1].on - pair[0].on >= left);
     &readings[began.map_or(0, |before| before + 1)..]
+}
+
+/// The trend over the newest sessions since the last gap, and the day that it calls 0.
+pub(crate) fn trend(policy: &Policy, readings: &[Reading]) -> Option<(Trend, Date)> {
+    let lately = Lately::of(since_gap(policy, readings))?;
+    Some((theil_sen(&lately.points)?, lately.from))
 }
 
 /// The trend over the newest sessions since the last gap; `None` unless two of them lie on different days.
@@ -323,12 +329,12 @@ pub struct DensityStanding {
     pub figures: DensityFigures,
 }
 
-/// Every density key that the log holds up to a day, in order of movement, club and interval. `standing`
-/// are the flags that stand on that day, as [`crate::rules::standing`] gives them.
-pub fn densities<'a>(
+/// Every density key that the log holds up to a day, in order of movement, club and interval. `episodes`
+/// are those of [`crate::rules::episodes`] for the same day.
+pub fn densities(
     history: &History,
     policy: &Policy,
-    standing: impl IntoIterator<Item = &'a Flag>,
+    episodes: &[Episode],
     today: Date,
 ) -> Vec<DensityStanding> {
     let mut keys: BTreeMap<_, Vec<(Reading, Work)>> = BTreeMap::new();
@@ -343,7 +349,7 @@ pub fn densities<'a>(
             }
         }
     }
-    let stalled: BTreeSet<_> = standing
+    let stalled: BTreeSet<_> = standing(episodes, today)
         .into_iter()
         .filter(|flag| flag.rule == Rule::T5)
         .map(|flag| &flag.subject)
@@ -399,7 +405,7 @@ mod tests {
     use time::macros::date;
 
     use super::*;
-    use crate::rules::{episodes, standing};
+    use crate::rules::episodes;
     use crate::scenario::{MILL, PULLOVER, club, day, history, of_mass, plus};
 
     const FIRST: Date = date!(2026 - 01 - 05);
@@ -621,8 +627,7 @@ mod tests {
 
     fn standings(history: &History, today: Date) -> Vec<DensityStanding> {
         let policy = Policy::default();
-        let episodes = episodes(history, &policy, today);
-        densities(history, &policy, standing(&episodes, today), today)
+        densities(history, &policy, &episodes(history, &policy, today), today)
     }
 
     #[test]

@@ -5,6 +5,7 @@ mod block;
 mod change;
 mod prescription;
 mod preview;
+mod projection;
 mod scheme;
 mod session_time;
 mod weekdays;
@@ -13,6 +14,10 @@ pub use block::{BlockDraft, BlockField, BlockProblem, BlockProblems, BlockWish};
 pub use change::{Change, PlannedState, Standing};
 pub use prescription::{Ask, Prescription};
 pub use preview::{PlannedOn, Swung, preview};
+pub use projection::{
+    Aim, Attendance, BlockAhead, Milestone, MissedWeeks, Missing, Open, WayAhead, When,
+    block_ahead, ways_ahead,
+};
 pub use scheme::{FingertipSets, IntervalSets, Scheme, SetLadder};
 pub use session_time::SessionTime;
 pub use weekdays::{Weekdays, WeekdaysError};

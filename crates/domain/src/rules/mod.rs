@@ -10,7 +10,6 @@ mod both_sides;
 mod club_use;
 mod evidence;
 pub mod help;
-mod life;
 mod load;
 mod log;
 mod names;
@@ -30,6 +29,7 @@ pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub use names::Names;
 pub use objections::{Objection, PlannedWork, objections};
+pub(crate) use opening::is_long_enough;
 pub use opening::{Gate, gate};
 pub use steps::{ClubsWorked, StepTaken, clubs_worked};
 pub use two_hand::goal_density;
@@ -263,7 +263,7 @@ pub fn episodes(history: &History, policy: &Policy, as_of: Date) -> Vec<Episode>
     let steps = steps::steps(&log, &all);
     all.extend(one_hand::volume_kept(&log, &steps));
     all.extend(weight_jumps::episodes(&log, &steps, &all));
-    all.extend(weight_jumps::volume_kept_and_heavy_restart(&all));
+    all.extend(weight_jumps::twins(&all));
     all.extend(both_sides::episodes(&log));
     all.extend(attendance::episodes(&log));
     in_order(all)

@@ -7,10 +7,6 @@ use super::spread::{median, median_of_sorted, tie_groups};
 /// Φ⁻¹(0.95), for an interval that leaves 5 % on either side.
 const Z_95: f64 = 1.644_853_626_951_472_2;
 
-/// Fewest points for an interval. Even the whole range of the slopes through three points covers the true one only
-/// 2 times in 3; through four, 11 times in 12.
-const FEWEST_FOR_INTERVAL: usize = 4;
-
 /// How far ahead a straight line is followed: five years. Ours; it says little long before that.
 const HORIZON: Duration = Duration::days(1826);
 
@@ -49,6 +45,10 @@ pub struct Reach {
 }
 
 impl Trend {
+    /// Fewest points for an interval. Even the whole range of the slopes through three points covers the true one
+    /// only 2 times in 3; through four, 11 times in 12.
+    pub const FEWEST_FOR_INTERVAL: usize = 4;
+
     /// When the trend, if it holds, is at `level`; never before `from`, and whole days. `day_zero` is the day that
     /// the series calls 0, `from` no earlier than the series' last. All three lines go through the
     /// middle of the series, so that more growth is never later. `None` where the slope has no interval.
@@ -118,7 +118,7 @@ pub fn theil_sen(points: &[(f64, f64)]) -> Option<Trend> {
 }
 
 fn interval(sorted_slopes: &[f64], days: &[f64], ys: &[f64]) -> Option<Interval> {
-    if days.len() < FEWEST_FOR_INTERVAL {
+    if days.len() < Trend::FEWEST_FOR_INTERVAL {
         return None;
     }
     let pairs = |n: f64| n * (n - 1.0) * (2.0 * n + 5.0);

@@ -1,0 +1,199 @@
+//! The path ahead in plain words: for the coach exact, for the athlete kind.
+
+use time::{Date, Weekday};
+
+use super::{
+    Aim, Attendance, BlockAhead, Milestone, MissedWeeks, Missing, Open, WayAhead, Weekdays, When,
+};
+use crate::density::TREND_SESSIONS;
+use crate::policy::Policy;
+use crate::rules::words::day_words;
+use crate::rules::{Names, Rule};
+
+impl Aim {
+    /// What is to be expected, as a heading.
+    pub fn words(self, names: &dyn Names) -> String {
+        match self {
+            Self::Goal {
+                rpm: Some(rpm),
+                loading,
+            } => format!(
+                "{rpm:.1} a minute with {}, on both sides",
+                names.club(loading)
+            ),
+            Self::Goal { rpm: None, loading } => format!("A goal with {}", names.club(loading)),
+            Self::NextClub(Some(club)) => format!("Next club: {}", names.club(club)),
+            Self::NextClub(None) => "Next club".to_owned(),
+            Self::Gate => "One-hand work opens, with fingertip sets".to_owned(),
+            Self::OneHand => "Free one-hand sets".to_owned(),
+            Self::Sets(sets) => format!("{sets} sets a side"),
+        }
+    }
+
+    /// The rule that says what has to be done for it.
+    pub const fn rule(self) -> Rule {
+        match self {
+            Self::Goal { .. } => Rule::T4,
+            Self::NextClub(_) => Rule::W2,
+            Self::Gate => Rule::O1,
+            Self::OneHand => Rule::O3,
+            Self::Sets(_) => Rule::V2,
+        }
+    }
+}
+
+impl When {
+    /// What the coach reads.
+    pub fn words(self, names: &dyn Names) -> String {
+        match self {
+            Self::Now => "now".to_owned(),
+            Self::Between {
+                early,
+                late: Ok(late),
+            } => between(early, late),
+            Self::Between {
+                early,
+                late: Err(open),
+            } => {
+                let why = match open {
+                    Open::Trend => "at the flat end of its trend the count does not get there",
+                    Open::Attendance => {
+                        "fewer than four of the last eight weeks were full, so nobody can say how late"
+                    }
+                    Open::Pace => "with weeks missed the sessions a week stay too few",
+                };
+                format!("not before {}; {why}", day_words(early))
+            }
+            Self::NotAtThisTrend => "not at this trend".to_owned(),
+            Self::Unknown(missing) => match missing {
+                Missing::Sessions(1) => "cannot be said yet: 1 more session".to_owned(),
+                Missing::Sessions(many) => format!("cannot be said yet: {many} more sessions"),
+                Missing::Stop => "cannot be said while a stop flag stands".to_owned(),
+                Missing::Gap(days) => {
+                    format!(
+                        "cannot be said after {days} days without a session: the return comes first"
+                    )
+                }
+                Missing::OtherSets => {
+                    "cannot be said: the last sets were not the kind that goes with these hands"
+                        .to_owned()
+                }
+                Missing::TooFar(club) => {
+                    format!("not with this rack: {} is over the limit", names.club(club))
+                }
+                Missing::NoClub => "not with this rack: it has no bigger club".to_owned(),
+                Missing::NothingAdded => "not with this block: it adds no sets".to_owned(),
+                Missing::TooFewDays => {
+                    "not on these days: the sessions a week stay too few".to_owned()
+                }
+            },
+        }
+    }
+
+    /// What the athlete reads.
+    pub fn for_athlete(self) -> String {
+        match self {
+            Self::Now => "you are there".to_owned(),
+            Self::Between {
+                early,
+                late: Ok(late),
+            } => between(early, late),
+            Self::Between {
+                early,
+                late: Err(_),
+            } => format!("not before {}, and it may take its time", day_words(early)),
+            Self::NotAtThisTrend => {
+                "not as the count goes at present; your coach will look at what to change"
+                    .to_owned()
+            }
+            Self::Unknown(missing) => match missing {
+                Missing::Sessions(1) => "one more session will tell".to_owned(),
+                Missing::Sessions(many) => format!("{many} more sessions will tell"),
+                Missing::Stop => "pain comes first: speak with your coach".to_owned(),
+                Missing::Gap(_) => "first come back, gently".to_owned(),
+                Missing::OtherSets
+                | Missing::TooFar(_)
+                | Missing::NoClub
+                | Missing::NothingAdded
+                | Missing::TooFewDays => "your coach will say".to_owned(),
+            },
+        }
+    }
+}
+
+fn between(early: Date, late: Date) -> String {
+    if early == late {
+        return format!("on {}", day_words(early));
+    }
+    format!("between {} and {}", day_words(early), day_words(late))
+}
+
+impl WayAhead {
+    /// What the ranges assume, in a line.
+    pub fn assumption(&self, policy: &Policy) -> String {
+        assumption(policy, self.attendance, &self.milestones)
+    }
+}
+
+impl BlockAhead {
+    /// What the ranges assume, in a line.
+    pub fn assumption(&self, policy: &Policy) -> String {
+        assumption(policy, self.attendance, &self.milestones)
+    }
+}
+
+fn assumption(policy: &Policy, attendance: Attendance, milestones: &[Milestone]) -> String {
+    let dated = |wanted: fn(&Aim) -> bool| {
+        milestones
+            .iter()
+            .any(|one| wanted(&one.aim) && matches!(one.when, When::Between { .. }))
+    };
+    let mut parts = vec![format!(
+        "training on {}",
+        weekday_words(attendance.weekdays)
+    )];
+    if dated(|aim| matches!(aim, Aim::Goal { .. })) {
+        parts.push(format!(
+            "the count climbing as in its newest {TREND_SESSIONS} sessions, within a 90 % interval"
+        ));
+    }
+    if dated(|aim| matches!(aim, Aim::Gate)) {
+        parts.push("every further club climbing like this one".to_owned());
+    }
+    if dated(|aim| matches!(aim, Aim::Sets(_))) {
+        parts.push(format!(
+            "sets added every week but each {}",
+            ordinal(policy.hold_every_weeks)
+        ));
+    }
+    let late = match attendance.missed {
+        MissedWeeks::OneInFour => " The late end misses one week in four.",
+        MissedWeeks::EverySecond => " The late end misses every second week, as lately.",
+        MissedWeeks::Unknown => "",
+    };
+    format!(
+        "If nothing hurts and nothing is missed in a set: {}.{late}",
+        parts.join(", ")
+    )
+}
+
+/// "fourth"; numbers past six as figures.
+fn ordinal(number: u8) -> String {
+    let words = ["first", "second", "third", "fourth", "fifth", "sixth"];
+    let word = usize::from(number)
+        .checked_sub(1)
+        .and_then(|at| words.get(at));
+    word.map_or_else(|| format!("{number}th"), |word| (*word).to_owned())
+}
+
+/// "Monday and Thursday".
+fn weekday_words(weekdays: Weekdays) -> String {
+    let names: Vec<String> = weekdays
+        .iso()
+        .map(|number| Weekday::Monday.nth_next(number - 1).to_string())
+        .collect();
+    match names.as_slice() {
+        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
+        _ => names.concat(),
+    }
+}
