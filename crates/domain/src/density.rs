@@ -191,21 +191,26 @@ pub struct DensityFigures {
     pub goal_reach: GoalReach,
 }
 
-/// The figures of a key with these readings, of which `series` are the work since the last gap; `from` is
-/// the first day on which a goal can be reached. `None` of no readings.
+/// Which of two readings is the better, the first one if neither is.
+pub(crate) fn better_of(readings: &[Reading], best_at: usize, other: usize) -> usize {
+    if readings[other].rpm > readings[best_at].rpm {
+        other
+    } else {
+        best_at
+    }
+}
+
+/// The figures of a key with these readings, the best of which stands at `best_at`, and of which `series`
+/// are the work since the last gap; `from` is the first day on which a goal can be reached. `None` of no
+/// readings.
 pub(crate) fn figures(
     readings: &[Reading],
+    best_at: usize,
     series: &[Work],
     goal_rpm: Option<f64>,
     from: Date,
 ) -> Option<DensityFigures> {
-    let last = readings.last()?;
-    // The first of several equally good ones.
-    let (best_at, best) = readings
-        .iter()
-        .enumerate()
-        .rev()
-        .max_by(|(_, a), (_, b)| a.rpm.total_cmp(&b.rpm))?;
+    let (last, best) = (readings.last()?, readings.get(best_at)?);
     let since_gap = &readings[readings.len().saturating_sub(series.len())..];
     let lately = Lately::of(since_gap);
     let trend = lately.as_ref().and_then(|lately| theil_sen(&lately.points));
@@ -364,7 +369,9 @@ pub fn densities(
             let series = &works[works.len() - since_gap(policy, &readings).len()..];
             let key = (movement, Hands::Two, loading, seconds);
             let goal = goal_density(history, policy, key, today);
-            let mut figures = figures(&readings, series, goal, today)?;
+            let best_at =
+                (1..readings.len()).fold(0, |best, other| better_of(&readings, best, other));
+            let mut figures = figures(&readings, best_at, series, goal, today)?;
             if is_left {
                 figures.goal_reach = GoalReach::Unknown;
                 figures.sessions_missing = match judge_climb(&[]) {
@@ -437,7 +444,8 @@ mod tests {
     fn of(rpm: &[f64], goal: Option<f64>) -> DensityFigures {
         let readings = daily(rpm);
         let last = readings.last().unwrap().on;
-        figures(&readings, &work(&readings), goal, last).unwrap()
+        let best_at = (1..readings.len()).fold(0, |best, other| better_of(&readings, best, other));
+        figures(&readings, best_at, &work(&readings), goal, last).unwrap()
     }
 
     /// Eight days, rising unsteadily, without ties.
@@ -493,7 +501,7 @@ mod tests {
         // No sooner than the day that is asked from.
         let readings = daily(&WAVY);
         let later = date!(2026 - 01 - 17);
-        let found = super::figures(&readings, &work(&readings), Some(26.0), later);
+        let found = super::figures(&readings, 7, &work(&readings), Some(26.0), later);
         assert_eq!(
             found.unwrap().goal_reach,
             GoalReach::Around {

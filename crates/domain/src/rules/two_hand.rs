@@ -155,6 +155,12 @@ struct KeyWalk<'a> {
     log: &'a Log<'a>,
     key: Key,
     points: Vec<Point>,
+    /// The same as readings, and where the best of them stands: it is kept from session to session, so that many
+    /// flags at one key do not look through the whole log each.
+    readings: Vec<Reading>,
+    best_at: usize,
+    /// The best density since the last gap, reps a minute.
+    best_since_gap_rpm: f64,
     /// The series that T5 and T6 look at: the points since the last gap, as T5 is judged by them.
     series: Vec<Work>,
     goal: Option<f64>,
@@ -193,6 +199,9 @@ impl<'a> KeyWalk<'a> {
             log,
             key,
             points: Vec::new(),
+            readings: Vec::new(),
+            best_at: 0,
+            best_since_gap_rpm: 0.0,
             series: Vec::new(),
             goal: None,
             reached_rpm: 0.0,
@@ -230,6 +239,7 @@ impl<'a> KeyWalk<'a> {
         if let Some(left) = self.in_use.left_by(self.log, day) {
             self.end_all(left);
             self.series.clear();
+            self.best_since_gap_rpm = 0.0;
             self.reached_rpm = 0.0;
         }
     }
@@ -237,6 +247,12 @@ impl<'a> KeyWalk<'a> {
     fn work(&mut self, point: Point) {
         self.points.push(point);
         self.series.push(point.work);
+        self.readings.push(Reading {
+            on: point.on,
+            rpm: point.rpm,
+        });
+        self.best_at = density::better_of(&self.readings, self.best_at, self.readings.len() - 1);
+        self.best_since_gap_rpm = self.best_since_gap_rpm.max(point.rpm);
         let first = self.points.len().min(self.log.policy.goal_start_sessions);
         let first: Vec<f64> = self.points[..first].iter().map(|point| point.rpm).collect();
         self.goal = goal_on(
@@ -289,11 +305,7 @@ impl<'a> KeyWalk<'a> {
                 if !at_goal && !done && !bigger_in_use && matches!(climb(), Climb::Stalled { .. }) {
                     self.stalled = Some(Stalled {
                         since: point.on,
-                        best_rpm: self
-                            .since_gap()
-                            .iter()
-                            .map(|point| point.rpm)
-                            .fold(0.0, f64::max),
+                        best_rpm: self.best_since_gap_rpm,
                         climbing: 0,
                     });
                 }
@@ -373,16 +385,9 @@ impl<'a> KeyWalk<'a> {
 
     /// The figures after the last session at the key.
     fn evidence(&self) -> Option<Evidence> {
-        let readings: Vec<Reading> = self
-            .points
-            .iter()
-            .map(|point| Reading {
-                on: point.on,
-                rpm: point.rpm,
-            })
-            .collect();
-        let last = readings.last()?.on;
-        density::figures(&readings, &self.series, self.goal, last).map(Evidence::Density)
+        let last = self.readings.last()?.on;
+        density::figures(&self.readings, self.best_at, &self.series, self.goal, last)
+            .map(Evidence::Density)
     }
 }
 
