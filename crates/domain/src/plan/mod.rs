@@ -3,6 +3,7 @@
 
 mod block;
 mod change;
+mod holding_week;
 mod prescription;
 mod preview;
 mod projection;
@@ -12,6 +13,7 @@ mod weekdays;
 
 pub use block::{BlockDraft, BlockField, BlockProblem, BlockProblems, BlockWish};
 pub use change::{Change, PlannedState, Standing};
+pub use holding_week::{HoldingWeek, holds, ladder_block, week_that_holds};
 pub use prescription::{Ask, Prescription};
 pub use preview::{PlannedOn, Swung, preview};
 pub use projection::{

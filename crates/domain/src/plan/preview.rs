@@ -91,7 +91,7 @@ fn prescribe(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>, week: u8) ->
 /// as a light week, cuts them to the policy's share, rounded, at least one. The week after goes on
 /// from where the ladder stood.
 fn ladder_sets(ladder: &SetLadder, policy: &Policy, week: u8) -> u8 {
-    let holds = |week: u8| week.is_multiple_of(policy.hold_every_weeks);
+    let holds = |week: u8| super::holds(policy, week.into());
     let mut sets = ladder.start_sets;
     for week in 2..=week {
         if !holds(week) {

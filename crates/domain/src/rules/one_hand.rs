@@ -33,7 +33,7 @@ use super::log::Log;
 use super::steps::Step;
 use super::{Episode, Evidence, Flag, NoAdding, Rule, Subject};
 use crate::id::{LoadingId, MovementId};
-use crate::plan::{Scheme, SetLadder};
+use crate::plan::{SetLadder, ladder_block, week_that_holds};
 use crate::training::{BlockSpan, Bout, Hands, Session};
 
 /// What a ladder is judged at.
@@ -377,15 +377,11 @@ impl<'a> Ladder<'a> {
 
     /// V6.
     fn added_in_a_week_that_holds(&self, rung: &Rung) -> Option<Evidence> {
-        let every = i64::from(self.log.policy.hold_every_weeks);
         let began = self
             .block_on(rung.on)
             .map(|(block, _)| block.from)
             .or_else(|| self.run().first().map(|first| first.on))?;
-        let week = (monday_of(rung.on) - monday_of(began)).whole_weeks() + 1;
-        if every == 0 || week % every != 0 {
-            return None;
-        }
+        week_that_holds(self.log.policy, began, rung.on)?;
         let most = self
             .run()
             .iter()
@@ -406,19 +402,7 @@ impl<'a> Ladder<'a> {
 
     /// The ladder block that runs on this day; of several the newest.
     fn block_on(&self, day: Date) -> Option<(&'a BlockSpan, &'a SetLadder)> {
-        let blocks = self.log.history.blocks.as_deref().unwrap_or_default();
-        blocks
-            .iter()
-            .filter(|block| {
-                (block.movement, block.hands, block.loading)
-                    == (self.key.movement, Hands::One, self.key.loading)
-                    && (block.from..=block.until).contains(&day)
-            })
-            .filter_map(|block| match &block.scheme {
-                Scheme::SetLadder(ladder) => Some((block, ladder)),
-                _ => None,
-            })
-            .max_by_key(|(block, _)| (block.from, block.block))
+        ladder_block(self.log.history, self.key.movement, self.key.loading, day)
     }
 
     /// V3.
@@ -485,11 +469,6 @@ impl<'a> Ladder<'a> {
         let key = self.key;
         self.done.push(episode(rule, key, standing, until));
     }
-}
-
-/// The first day of a day's ISO week.
-fn monday_of(day: Date) -> Date {
-    day - Duration::days(i64::from(day.weekday().number_days_from_monday()))
 }
 
 fn episode(rule: Rule, key: Key, standing: Standing, until: Option<Date>) -> Episode {
