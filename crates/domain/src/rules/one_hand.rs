@@ -542,6 +542,7 @@ pub(super) fn volume_kept(log: &Log, steps: &[Step]) -> Vec<Episode> {
 mod tests {
     use super::super::scenario::{Did, block, history, lives, only, rack, session};
     use super::*;
+    use crate::plan::Scheme;
     use crate::training::{History, Side};
     use crate::units::Reps;
 
