@@ -12,7 +12,7 @@ use time::{Date, Duration};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 use crate::rules::words::day_words;
-use crate::rules::{Episode, Rule, goal_density, standing};
+use crate::rules::{Flag, Rule, goal_density};
 use crate::stats::{Climb, Trend, Work, judge_climb, mann_kendall, theil_sen};
 use crate::training::{Bout, Hands, History};
 use crate::units::Seconds;
@@ -334,12 +334,12 @@ pub struct DensityStanding {
     pub figures: DensityFigures,
 }
 
-/// Every density key that the log holds up to a day, in order of movement, club and interval. `episodes`
-/// are those of [`crate::rules::episodes`] for the same day.
-pub fn densities(
+/// Every density key that the log holds up to a day, in order of movement, club and interval. `standing`
+/// are the flags that stand on that day, as [`crate::rules::standing`] gives them.
+pub fn densities<'a>(
     history: &History,
     policy: &Policy,
-    episodes: &[Episode],
+    standing: impl IntoIterator<Item = &'a Flag>,
     today: Date,
 ) -> Vec<DensityStanding> {
     let mut keys: BTreeMap<_, Vec<(Reading, Work)>> = BTreeMap::new();
@@ -354,7 +354,7 @@ pub fn densities(
             }
         }
     }
-    let stalled: BTreeSet<_> = standing(episodes, today)
+    let stalled: BTreeSet<_> = standing
         .into_iter()
         .filter(|flag| flag.rule == Rule::T5)
         .map(|flag| &flag.subject)
@@ -412,7 +412,7 @@ mod tests {
     use time::macros::date;
 
     use super::*;
-    use crate::rules::episodes;
+    use crate::rules::{episodes, standing};
     use crate::scenario::{MILL, PULLOVER, club, day, history, of_mass, plus};
 
     const FIRST: Date = date!(2026 - 01 - 05);
@@ -635,7 +635,8 @@ mod tests {
 
     fn standings(history: &History, today: Date) -> Vec<DensityStanding> {
         let policy = Policy::default();
-        densities(history, &policy, &episodes(history, &policy, today), today)
+        let episodes = episodes(history, &policy, today);
+        densities(history, &policy, standing(&episodes, today), today)
     }
 
     #[test]

@@ -1,11 +1,12 @@
 //! `leverbook assess`, as a person runs it on files.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::process::{Command, Output};
 
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::Rule;
 use leverbook_domain::rules::help::rule_text;
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 const CLUBS: &str = "club,mass_kg,length_mm,balance_mm,grip_mm,period_s,pivot_mm\n\
     Ash 6,6,800,550,50,,\n\
@@ -126,6 +127,13 @@ fn each_movement_has_a_next_step_with_reasons() {
                 "text": "28.0 a minute with Ash 6; 1 of the 3 sessions that set the goal are done.",
             }],
             "would_change": ["2 more sessions"],
+            "density": [{
+                "club": "Ash 6", "seconds": 30, "last_on": "2026-11-02", "left": false, "stalled": false,
+                "density_rpm": 28.0, "goal_rpm": null, "best_rpm": 28.0, "best_on": "2026-11-02",
+                "sessions_since_best": 0, "slope_rpm_per_week": null, "slope_low": null,
+                "slope_high": null, "kendall_s": null, "kendall_p": null, "kendall_exact": null,
+                "sessions": 1, "sessions_missing": 7, "goal_reach": {"when": "unknown"},
+            }],
             "policy": 0,
         })]
     );
@@ -248,10 +256,13 @@ fn thresholds_that_mean_nothing_are_refused() {
     let told = String::from_utf8(wrong.stderr).unwrap();
     assert_eq!(wrong.status.code(), Some(2), "{told}");
     assert!(
-        told.contains("step_percent must be from 2 to 200"),
+        told.contains("step_percent must be from 0 to 200 %"),
         "{told}"
     );
-    assert!(told.contains("pain_stop must be from 1 to 10"), "{told}");
+    assert!(
+        told.contains("pain_stop must be a whole number from 1 to 10"),
+        "{told}"
+    );
     assert!(wrong.stdout.is_empty());
 }
 
@@ -368,4 +379,144 @@ fn sessions_after_the_day_are_left_out_and_that_is_said() {
 fn an_empty_log_says_nothing() {
     assert_eq!(lines("", &["--as-of", "2026-11-08"]), Vec::<Value>::new());
     assert_eq!(lines("", &["--replay"]), Vec::<Value>::new());
+}
+
+/// Names by the kind of object that has them.
+type ByObject = BTreeMap<String, BTreeSet<String>>;
+
+/// What the contributors' guide says that `assess` prints: a list whose bold words are the objects.
+fn documented() -> ByObject {
+    let guide = include_str!("../../../DEVELOPERS.md");
+    let (_, section) = guide.split_once("## What `assess` prints").unwrap();
+    let (section, _) = section.split_once("\n## ").unwrap();
+    section
+        .lines()
+        .filter_map(|line| line.strip_prefix("- **")?.split_once("**"))
+        .map(|(object, names)| {
+            let names = names.split('`').skip(1).step_by(2);
+            let names = names.filter(|name| !name.starts_with("--"));
+            (object.to_owned(), names.map(str::to_owned).collect())
+        })
+        .collect()
+}
+
+/// Collects the names of an object and of all that are in it.
+fn gather(object: &str, fields: &Map<String, Value>, found: &mut ByObject) {
+    let names = found.entry(object.to_owned()).or_default();
+    names.extend(fields.keys().cloned());
+    for (name, value) in fields {
+        let inner = match name.as_str() {
+            "reasons" | "against" => "reason".to_owned(),
+            "step" | "smaller_step" => "step size".to_owned(),
+            "evidence" => format!("evidence {}", value["about"].as_str().unwrap()),
+            other => other.to_owned(),
+        };
+        let values = match value {
+            Value::Array(values) => values.as_slice(),
+            other => std::slice::from_ref(other),
+        };
+        for value in values.iter().filter_map(Value::as_object) {
+            gather(&inner, value, found);
+        }
+    }
+}
+
+/// One set a side at effort 9, and two sets in the next session: V5, which nobody in the invented gym has.
+const NO_REST: &str = "\
+    Vee,2026-11-02,1,mill,one,Ash 6,left,,5,9,,\n\
+    Vee,2026-11-02,1,mill,one,Ash 6,right,,5,9,,\n\
+    Vee,2026-11-05,1,mill,one,Ash 6,left,,5,6,,\n\
+    Vee,2026-11-05,1,mill,one,Ash 6,left,,5,6,,\n\
+    Vee,2026-11-05,1,mill,one,Ash 6,right,,5,6,,\n\
+    Vee,2026-11-05,1,mill,one,Ash 6,right,,5,6,,\n";
+
+/// The guide names everything that is printed over the invented gym, and nothing else.
+#[test]
+fn every_name_printed_is_in_the_contributors_guide() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-data");
+    let file = |name: &str| std::fs::read_to_string(format!("{root}/{name}")).unwrap();
+    let (log, clubs) = (file("sets.csv"), file("clubs.csv"));
+    let mut printed = ByObject::new();
+    let no_rest = format!("{HEADER}{NO_REST}");
+    let day = ["--as-of", "2026-11-25"];
+    let replay = ["--as-of", "2026-11-25", "--replay"];
+    for (log, clubs, options) in [
+        (&log, clubs.as_str(), &day[..]),
+        (&log, &clubs, &replay),
+        (&no_rest, CLUBS, &replay),
+    ] {
+        let output = assess(log, clubs, None, options);
+        assert!(output.status.success(), "{output:?}");
+        for line in String::from_utf8(output.stdout).unwrap().lines() {
+            let line: Value = serde_json::from_str(line).unwrap();
+            let kind = line["kind"].as_str().unwrap();
+            gather(kind, line.as_object().unwrap(), &mut printed);
+        }
+    }
+    let mut documented = documented();
+    // The array of a next step repeats the names of the evidence beside its own.
+    let evidence = documented["evidence density"].clone();
+    let evidence = evidence.into_iter().filter(|name| name != "about");
+    documented.get_mut("density").unwrap().extend(evidence);
+    assert_eq!(printed, documented);
+}
+
+/// T5: eight sessions level at 20 a minute. By hand: 20 is the start and the best, on the first day; the
+/// goal is 1.2 times it; nothing rises. One session fewer, and one is missing before it can be told.
+#[test]
+fn the_count_of_each_club_and_interval_is_told_with_the_next_step() {
+    let row = |day: &str, seconds: u16, reps: u16| -> String {
+        ["left", "right"]
+            .map(|side| format!("Bo,{day},1,mill,two,Ash 6,{side},{seconds},{reps},6,,\n"))
+            .concat()
+    };
+    let days = [
+        "2026-10-01",
+        "2026-10-05",
+        "2026-10-08",
+        "2026-10-12",
+        "2026-10-15",
+        "2026-10-19",
+        "2026-10-22",
+        "2026-10-26",
+    ];
+    let level: String = days.iter().map(|day| row(day, 30, 10)).collect();
+    let rows = level + &row("2026-10-26", 60, 19);
+    let density = |as_of: &str| -> Vec<Value> {
+        let found = lines(&rows, &["--as-of", as_of]);
+        let step = found
+            .iter()
+            .find(|line| line["kind"] == "next_step")
+            .unwrap();
+        step["density"].as_array().unwrap().clone()
+    };
+    let all = density("2026-10-27");
+    assert_eq!(all.len(), 2, "{all:?}");
+    assert_eq!(
+        (&all[1]["seconds"], &all[1]["sessions"]),
+        (&json!(60), &json!(1))
+    );
+    let half_minute = &all[0];
+    for (name, value) in [
+        ("club", json!("Ash 6")),
+        ("seconds", json!(30)),
+        ("last_on", json!("2026-10-26")),
+        ("density_rpm", json!(20.0)),
+        ("goal_rpm", json!(24.0)),
+        ("best_on", json!("2026-10-01")),
+        ("sessions_since_best", json!(7)),
+        ("slope_rpm_per_week", json!(0.0)),
+        ("kendall_s", json!(0)),
+        ("sessions_missing", json!(0)),
+        ("goal_reach", json!({"when": "not_rising"})),
+        ("left", json!(false)),
+    ] {
+        assert_eq!(half_minute[name], value, "{name}: {half_minute}");
+    }
+    assert_eq!(density("2026-10-25")[0]["sessions_missing"], 1);
+    let later = density("2026-11-23");
+    assert_eq!(
+        (&later[0]["left"], &later[0]["sessions_missing"]),
+        (&json!(true), &json!(8))
+    );
 }

@@ -1,6 +1,7 @@
 //! The figures behind a flag, name by name, so that every statement opens to what made it.
 
 use leverbook_domain::club::{StepBasis, StepSize};
+use leverbook_domain::density::DensityStanding;
 use leverbook_domain::rules::{Evidence, Names, NoAdding};
 
 use crate::chart::day_label;
@@ -218,6 +219,24 @@ pub fn figures(evidence: &Evidence, names: &dyn Names) -> Vec<(&'static str, Str
     all.into_iter()
         .filter_map(|(name, value)| Some((name, value?)))
         .collect()
+}
+
+/// Of a club that is in use: when its goal would be reached, and what is missing before a stall can be
+/// told, each with its rule.
+pub(crate) fn ahead(standing: &DensityStanding, names: &dyn Names) -> Vec<(&'static str, String)> {
+    if standing.is_left {
+        return Vec::new();
+    }
+    let movement = names.movement(standing.movement);
+    let club = names.club(standing.loading);
+    let figures = &standing.figures;
+    [
+        ("T3", figures.goal_words()),
+        ("T5", figures.missing_words()),
+    ]
+    .into_iter()
+    .filter_map(|(rule, words)| Some((rule, format!("{movement} with {club}: {}.", words?))))
+    .collect()
 }
 
 fn rpm(value: f64) -> String {

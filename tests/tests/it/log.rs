@@ -1109,6 +1109,9 @@ async fn one_training_list_reads_the_same_in_pages_and_at_once() {
         "{}",
         mine.words()
     );
+    // 1.2 times 28 (T3), and level since.
+    let level = "the trend is not rising: if it holds, the goal of 33.6 a minute is not reached.";
+    assert!(mine.words().contains(level), "{}", mine.words());
     let older = mine
         .body
         .split("mine?before=")

@@ -1,5 +1,6 @@
 //! An athlete's story and the page of rules: whose it is, what it shows, and a flag's life.
 
+use leverbook_domain::density::densities;
 use leverbook_domain::id::{AthleteId, DecisionId, FlagId};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::progress;
@@ -110,6 +111,11 @@ async fn the_page_shows_the_domains_figures() {
         }
     }
     assert!(compared > 0, "{latest:?}");
+    // The newest club is drawn; what its count leads to stands under the drawing.
+    let counts = densities(&history, &policy, [], TODAY);
+    let newest = counts.iter().max_by_key(|count| count.on).expect("a count");
+    let goal = newest.figures.goal_words().expect("a trend and a goal");
+    assert!(words.contains(&goal), "{goal}");
     for way in rules::clubs_worked(&history, &policy, TODAY) {
         for step in way
             .steps

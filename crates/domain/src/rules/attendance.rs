@@ -1,9 +1,9 @@
 //! A · Attendance.
 //!
-//! - **A1** Two sessions in every week, indefinitely (WHO guidelines on physical activity and
-//!   sedentary behaviour, 2020: muscle strengthening on two or more days a week; the count is
-//!   common practice). Fewer in each of the last two whole ISO weeks, while a block is running,
-//!   is for the coach to look at; so are 14 days without a session, whether a block runs or not.
+//! - **A1** Two sessions in every week, indefinitely. Under two in each of the last two ISO weeks while a
+//!   block is running: look. No session for 14 days: look, and the next step is a return plan.
+//!   Source: common practice; WHO guidelines on physical activity and sedentary behaviour, 2020: muscle
+//!   strengthening on two or more days a week.
 //!
 //! What counts is days with a session: two entries on one day are one visit. Excused days are not
 //! missed ones: they do not add to the 14, a week asks for less by the share of it that was excused
@@ -12,24 +12,50 @@
 
 use time::{Date, Duration, Weekday};
 
+use super::life::Life;
 use super::log::Log;
-use super::{Episode, Evidence, Flag, Rule, Severity, Subject};
+use super::{Episode, Evidence, Rule, Subject};
+use crate::policy::Policy;
 use crate::training::History;
 
+/// **A1** Two sessions in every week: of a week that counts in part, the same part of two.
+fn fewer_than_two_sessions(week: Week, policy: &Policy) -> bool {
+    week.visits < u16::from(policy.sessions_per_week) * week.days / 7
+}
+
+/// **A1** Under two in each of the last two ISO weeks while a block is running: look.
+fn two_short_weeks(week_before: Week, last_week: Week, policy: &Policy) -> bool {
+    fewer_than_two_sessions(week_before, policy) && fewer_than_two_sessions(last_week, policy)
+}
+
+/// **A1** No session for 14 days: look.
+fn no_session_for_too_long(missed_days: u16, policy: &Policy) -> bool {
+    missed_days >= policy.gap_days
+}
+
+/// One ISO week, as far as it has passed.
+#[derive(Debug, Clone, Copy, Default)]
+struct Week {
+    /// Days with a session.
+    visits: u16,
+    /// Days on which sessions were asked for.
+    days: u16,
+}
+
+// How A1 is walked through a log, day by day.
+
 pub(super) fn episodes(log: &Log) -> Vec<Episode> {
-    let mut trained = Spans::new(log.sessions().map(|(session, _)| (session.on, session.on)));
-    let mut excused = Spans::new(log.history.excused.iter().copied());
     let Some(first) = log.sessions().next().map(|(session, _)| session.on) else {
         return Vec::new();
     };
+    let mut trained = Spans::new(log.sessions().map(|(session, _)| (session.on, session.on)));
+    let mut excused = Spans::new(log.history.excused.iter().copied());
     let mut running = Spans::new(running(log.history, first));
 
-    let wanted = log.policy.sessions_per_week;
-    let mut found = Vec::new();
-    let mut standing: Option<Flag> = None;
+    let mut flag = Life::new(Rule::A1, Subject::default());
     let [mut before, mut last, mut this] = [Week::default(); 3];
     let mut last_on = first;
-    let mut missed_days = 0;
+    let mut missed_days = 0u16;
     let mut day = first;
     while day <= log.as_of {
         if day.weekday() == Weekday::Monday {
@@ -44,44 +70,27 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
             last_on = day;
             missed_days = 0;
         } else if !is_excused {
-            missed_days += 1;
+            missed_days = missed_days.saturating_add(1);
         }
-
-        let gap = missed_days >= log.policy.gap_days;
-        let short = before.is_short(wanted) && last.is_short(wanted);
-        if !is_excused && (gap || short) {
-            let evidence = Evidence::Attendance {
+        let missing = no_session_for_too_long(missed_days, log.policy)
+            || two_short_weeks(before, last, log.policy);
+        let broken = missing && !is_excused;
+        flag.shows(
+            day,
+            broken.then(|| Evidence::Attendance {
                 last_on,
                 days_since: (day - last_on).whole_days(),
                 last_week: last.visits,
                 week_before: before.visits,
-                wanted: wanted.into(),
-            };
-            match &mut standing {
-                Some(flag) => flag.evidence = evidence,
-                None => {
-                    standing = Some(Flag {
-                        rule: Rule::A1,
-                        severity: Severity::Look,
-                        subject: Subject::default(),
-                        since: day,
-                        evidence,
-                    });
-                }
-            }
-        } else {
-            found.extend(standing.take().map(|flag| Episode {
-                flag,
-                until: Some(day),
-            }));
-        }
+                wanted: log.policy.sessions_per_week.into(),
+            }),
+        );
         match day.next_day() {
             Some(next) => day = next,
             None => break,
         }
     }
-    found.extend(standing.map(|flag| Episode { flag, until: None }));
-    found
+    flag.episodes()
 }
 
 /// The days on which two sessions a week are asked for.
@@ -92,22 +101,6 @@ fn running(history: &History, first_session: Date) -> Vec<(Date, Date)> {
             .map(|block| (block.from, block.until))
             .collect(),
         None => vec![(first_session, Date::MAX)],
-    }
-}
-
-/// One ISO week.
-#[derive(Debug, Clone, Copy, Default)]
-struct Week {
-    /// Days with a session.
-    visits: u16,
-    /// Days on which sessions were asked for.
-    days: u16,
-}
-
-impl Week {
-    /// Fewer visits than the share of the week that counts asks for.
-    fn is_short(self, wanted: u8) -> bool {
-        self.visits < u16::from(wanted) * self.days / 7
     }
 }
 
@@ -156,129 +149,185 @@ impl Spans {
 }
 
 #[cfg(test)]
-mod tests {
-    use time::macros::date;
-
+mod examples {
     use super::*;
-    use crate::id::BlockId;
     use crate::plan::{Scheme, SetLadder};
-    use crate::policy::Policy;
-    use crate::rules;
-    use crate::scenario::{MILL, club, day, history, plus};
-    use crate::training::{BlockSpan, Hands};
-    use crate::units::Reps;
+    use crate::scenario::{
+        Day, block, date, examples_by_day, history, only, plus, rack, reps, session,
+    };
+    use crate::training::Hands;
 
-    /// ISO 8601: 2026-01-05 is a Monday, of 2026-W02.
-    const MONDAY: Date = date!(2026 - 01 - 05);
-
-    /// A history with a session on each of these days after that Monday.
-    fn trained(days: &[i64]) -> History {
-        let set = |on| day(on).sets((MILL, Hands::One, club(1)), 0, &[(5, 5)]);
-        history(
-            days.iter().map(|days| set(plus(MONDAY, *days))).collect(),
-            Vec::new(),
-        )
-    }
-
-    /// Since and until, in days after that Monday.
-    fn flags(history: &History, as_of: i64) -> Vec<(i64, Option<i64>)> {
-        let days = |date: Date| (date - MONDAY).whole_days();
-        rules::episodes(history, &Policy::default(), plus(MONDAY, as_of))
-            .into_iter()
-            .filter(|episode| episode.flag.rule == Rule::A1)
-            .map(|episode| (days(episode.flag.since), episode.until.map(days)))
+    /// A one-hand session on each of these days; day 0 is a Monday.
+    fn trained(days: &[i64]) -> Vec<Day> {
+        days.iter()
+            .map(|day| session(*day).straight(Hands::One, 1, &[5]))
             .collect()
     }
 
-    // WHO guidelines on physical activity and sedentary behaviour, 2020: two or more days a week.
-    #[test]
-    fn two_short_weeks_running_show_on_the_monday_after() {
-        // Once each in the second and third week, then twice again.
-        let history = trained(&[0, 3, 7, 14, 21, 24, 28, 31]);
-        assert_eq!(flags(&history, 20), []);
-        assert_eq!(flags(&history, 21), [(21, None)]);
-        assert_eq!(flags(&history, 40), [(21, Some(28))]);
-        // One short week is no pattern.
-        assert_eq!(flags(&trained(&[0, 3, 7, 14, 17]), 20), []);
-        // Two entries on one day are one visit.
-        assert_eq!(flags(&trained(&[0, 0, 7, 7]), 14), [(14, None)]);
+    fn with_excused(days: &[i64], excused: &[(i64, i64)]) -> History {
+        let mut history = history(trained(days), rack());
+        let span = |(from, until): &(i64, i64)| (date(*from), date(*until));
+        history.excused = excused.iter().map(span).collect();
+        history
     }
 
+    fn with_blocks(days: &[i64], blocks: &[(i64, i64)]) -> History {
+        let ladder = Scheme::SetLadder(SetLadder {
+            reps: reps(5),
+            start_sets: 5,
+            add_per_week: 1,
+            target_sets: 10,
+            light_fourth_week: false,
+            rest_seconds: 60,
+        });
+        let mut history = history(trained(days), rack());
+        let span = |span: &(i64, i64)| block(Hands::One, 1, *span, ladder);
+        history.blocks = Some(blocks.iter().map(span).collect());
+        history
+    }
+
+    // WHO guidelines on physical activity and sedentary behaviour, 2020: two or more days a week. The parts
+    // of a week that counts in part are by hand: two sevenths of the days ask for half a session.
     #[test]
-    fn fourteen_days_without_a_session_show_on_the_fourteenth() {
-        let history = trained(&[0, 3]);
-        assert_eq!(flags(&history, 16), []);
-        assert_eq!(flags(&history, 17), [(17, None)]);
-        // The session ends the gap; the two weeks before stay short until the week is over.
-        assert_eq!(flags(&trained(&[0, 3, 21, 24, 28]), 30), [(17, Some(28))]);
-        let evidence = rules::episodes(&history, &Policy::default(), plus(MONDAY, 20))
-            .into_iter()
-            .find(|episode| episode.flag.rule == Rule::A1)
-            .map(|episode| episode.flag.evidence);
-        assert_eq!(
-            evidence,
-            Some(Evidence::Attendance {
-                last_on: plus(MONDAY, 3),
-                days_since: 17,
-                last_week: 0,
-                week_before: 2,
-                wanted: 2,
-            })
+    fn a1_fewer_than_two_sessions() {
+        for (words, visits, days, expected) in [
+            ("none in a week", 0, 7, true),
+            ("one in a week", 1, 7, true),
+            ("two in a week", 2, 7, false),
+            ("three in a week", 3, 7, false),
+            ("one, and six days count: 1.7 sessions", 1, 6, false),
+            ("none, and six days count", 0, 6, true),
+            ("none, and four days count: 1.1 sessions", 0, 4, true),
+            ("none, and three days count: 0.9 sessions", 0, 3, false),
+            ("none, and no day counts", 0, 0, false),
+        ] {
+            let short = fewer_than_two_sessions(Week { visits, days }, &Policy::default());
+            assert_eq!(short, expected, "{words}");
+        }
+    }
+
+    // WHO 2020, as above. Each log, and the flag by the day named.
+    #[test]
+    #[rustfmt::skip] // A table is read by its rows.
+    fn a1_two_short_weeks() {
+        let once_a_week_twice = || trained(&[0, 3, 7, 14]);
+        examples_by_day(
+            &["A1"],
+            [
+                ("twice a week", trained(&[0, 3, 7, 10, 14, 17]), 21, "nothing"),
+                ("once in the first week", trained(&[0, 7, 10]), 14, "nothing"),
+                ("once in the second", trained(&[0, 3, 7, 14]), 14, "nothing"),
+                ("once in each of two, on Sunday", once_a_week_twice(), 20, "nothing"),
+                ("and on the Monday after", once_a_week_twice(), 21, "A1 from day 21"),
+                (
+                    "then twice again: until that week is over",
+                    trained(&[0, 3, 7, 14, 21, 24, 28, 31]),
+                    40,
+                    "A1 day 21 to 28",
+                ),
+                ("two entries a day are one visit", trained(&[0, 0, 7, 7]), 14, "A1 from day 14"),
+                ("nobody began", trained(&[]), 400, "nothing"),
+            ],
+        );
+    }
+
+    // Common practice, no source.
+    #[test]
+    fn a1_no_session_for_14_days() {
+        for (missed_days, expected) in [(0, false), (13, false), (14, true), (15, true)] {
+            let too_long = no_session_for_too_long(missed_days, &Policy::default());
+            assert_eq!(too_long, expected, "{missed_days} days");
+        }
+        examples_by_day(
+            &["A1"],
+            [
+                ("the thirteenth day", trained(&[0, 3]), 16, "nothing"),
+                ("the fourteenth day", trained(&[0, 3]), 17, "A1 from day 17"),
+                (
+                    "a session ends the gap, its week the short weeks",
+                    trained(&[0, 3, 21, 24, 28]),
+                    30,
+                    "A1 day 17 to 28",
+                ),
+            ],
+        );
+    }
+
+    /// Excused days are not missed; by hand.
+    #[test]
+    #[rustfmt::skip] // A table is read by its rows.
+    fn a1_excused_days() {
+        examples_by_day(
+            &["A1"],
+            [
+                (
+                    "days 4 to 6 and from 23 on count: 13 of them",
+                    with_excused(&[0, 3], &[(7, 20), (15, 22)]),
+                    32,
+                    "nothing",
+                ),
+                ("and the fourteenth", with_excused(&[0, 3], &[(7, 20), (15, 22)]), 33, "A1 from day 33"),
+                (
+                    "nothing stands while somebody is excused",
+                    with_excused(&[0, 3], &[(20, 29)]),
+                    30,
+                    "A1 day 17 to 20, A1 from day 30",
+                ),
+                (
+                    "three days excused in each week: one visit is enough",
+                    with_excused(&[0, 3, 7, 14], &[(10, 12), (17, 19)]),
+                    21,
+                    "nothing",
+                ),
+                (
+                    "a span that ends before it begins excuses nobody",
+                    with_excused(&[0, 3], &[(10, 5)]),
+                    17,
+                    "A1 from day 17",
+                ),
+            ],
+        );
+    }
+
+    /// Short weeks count only while a block is running; by hand.
+    #[test]
+    #[rustfmt::skip] // A table is read by its rows.
+    fn a1_while_a_block_is_running() {
+        let once_a_week = [0, 7, 14, 21];
+        examples_by_day(
+            &["A1"],
+            [
+                ("a block of two weeks", with_blocks(&once_a_week, &[(7, 20)]), 28, "A1 day 21 to 28"),
+                (
+                    "the same, as two blocks of a week",
+                    with_blocks(&once_a_week, &[(14, 20), (7, 13)]),
+                    28,
+                    "A1 day 21 to 28",
+                ),
+                ("the first day of the block is missing", with_blocks(&once_a_week, &[(8, 20)]), 28, "nothing"),
+                ("the last day of the block is missing", with_blocks(&once_a_week, &[(7, 19)]), 28, "nothing"),
+                ("no block", with_blocks(&once_a_week, &[]), 28, "nothing"),
+                ("a plan that nobody began says nothing yet", with_blocks(&[], &[(2, 60)]), 400, "nothing"),
+                ("what counts begins with the first session", with_blocks(&[30], &[(2, 60)]), 43, "nothing"),
+                ("and a fortnight after it is the gap", with_blocks(&[30], &[(2, 60)]), 44, "A1 from day 44"),
+            ],
         );
     }
 
     #[test]
-    fn excused_days_are_not_missed() {
-        let mut history = trained(&[0, 3]);
-        history.excused = vec![
-            (plus(MONDAY, 7), plus(MONDAY, 20)),
-            (plus(MONDAY, 15), plus(MONDAY, 22)),
-        ];
-        // Days 4 to 6 count, then 23 on: the fourteenth is day 33.
-        assert_eq!(flags(&history, 32), []);
-        assert_eq!(flags(&history, 33), [(33, None)]);
-        // Nothing stands while somebody is excused, and it comes back after.
-        let mut history = trained(&[0, 3]);
-        history.excused = vec![(plus(MONDAY, 20), plus(MONDAY, 29))];
-        assert_eq!(flags(&history, 30), [(17, Some(20)), (30, None)]);
-        // Half a week excused asks for one visit, not two.
-        let mut history = trained(&[0, 3, 7, 14]);
-        history.excused = [10, 17]
-            .map(|day| (plus(MONDAY, day), plus(MONDAY, day + 2)))
-            .into();
-        assert_eq!(flags(&history, 21), []);
-    }
-
-    #[test]
-    fn short_weeks_count_only_while_a_block_is_running() {
-        let span = |from, until| BlockSpan {
-            block: BlockId(uuid::Uuid::nil()),
-            movement: MILL,
-            hands: Hands::One,
-            loading: club(1),
-            scheme: Scheme::SetLadder(SetLadder {
-                reps: Reps::new(5).unwrap(),
-                start_sets: 5,
-                add_per_week: 1,
-                target_sets: 10,
-                light_fourth_week: false,
-                rest_seconds: 60,
-            }),
-            from: plus(MONDAY, from),
-            until: plus(MONDAY, until),
-        };
-        let mut history = trained(&[0, 7, 14, 21]);
-        history.blocks = Some(vec![span(7, 20)]);
-        assert_eq!(flags(&history, 28), [(21, Some(28))]);
-        history.blocks = Some(Vec::new());
-        assert_eq!(flags(&history, 28), []);
-        // A plan that nobody began says nothing yet; what counts begins with the first session.
-        let mut history = trained(&[]);
-        history.blocks = Some(vec![span(2, 60)]);
-        assert_eq!(flags(&history, 400), []);
-        let mut history = trained(&[30]);
-        history.blocks = Some(vec![span(2, 60)]);
-        assert_eq!(flags(&history, 43), []);
-        assert_eq!(flags(&history, 44), [(44, None)]);
+    fn a1_the_figures() {
+        let evidence = only(&history(trained(&[0, 3, 7]), rack()), Rule::A1, 22)
+            .flag
+            .evidence;
+        assert_eq!(
+            evidence,
+            Evidence::Attendance {
+                last_on: plus(date(0), 7),
+                days_since: 15,
+                last_week: 0,
+                week_before: 1,
+                wanted: 2,
+            }
+        );
     }
 }

@@ -1,7 +1,7 @@
 //! Every rule in our own words, for the page that explains them: what it says, where it comes from,
 //! the gym's own numbers, and when its flag ends.
 
-use crate::policy::Policy;
+use crate::policy::{Policy, Threshold};
 use crate::rules::Rule;
 
 /// One rule, explained.
@@ -58,39 +58,14 @@ pub fn rule_text(rule: Rule, policy: &Policy) -> RuleText {
 
 /// Every rule, by family, in the order of their ids.
 pub fn help(policy: &Policy) -> Vec<RuleText> {
-    let text = |id, title, sentence, source, thresholds, ends| RuleText {
+    let text = |id, title, sentence, source, ends| RuleText {
         id,
         title,
         sentence,
         source,
-        thresholds,
+        thresholds: thresholds(id, policy),
         ends,
     };
-    let percent = |value: f64| format!("{value} %");
-    let days = |value: u16| format!("{value} days");
-    let left = || ("Counts as left after", days(policy.left_after_days));
-    let elsewhere = || {
-        (
-            "Sessions running with other clubs that take its place",
-            policy.settled_sessions.to_string(),
-        )
-    };
-    let settled = || {
-        (
-            "Sessions running that settle a step",
-            policy.settled_sessions.to_string(),
-        )
-    };
-    let earned = || {
-        vec![
-            ("Sessions running", policy.earned_in_a_row.to_string()),
-            ("Effort at most", policy.earned_effort_at_most.to_string()),
-            ("Pain at most", policy.earned_pain_at_most.to_string()),
-            elsewhere(),
-            left(),
-        ]
-    };
-    let start_sets = || ("Sets to begin with", policy.ladder_start_sets.to_string());
     vec![
         text(
             "M1",
@@ -98,7 +73,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "What it takes to hold a club level: mass times gravity times the distance from the grip to the \
              balance point.",
             "Mechanics; standard gravity 9.80665 m/s² (CGPM 1901).",
-            vec![],
             None,
         ),
         text(
@@ -107,7 +81,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "What it takes to swing a club: about the grip, from a swing test or from the club's shape. \
              Without either it is unknown, and nothing is guessed.",
             "Mechanics: physical pendulum and parallel axes, in any handbook.",
-            vec![],
             None,
         ),
         text(
@@ -115,7 +88,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "How far off",
             "Every measured number has a ±; static moment and inertia carry what follows from it.",
             "Propagation of uncertainty, in any handbook.",
-            vec![],
             None,
         ),
         text(
@@ -124,11 +96,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "How much more one club asks than another: the larger of the steps in static moment and in \
              inertia. Without a balance point it is judged by mass only, and a note says so.",
             PRACTICE,
-            vec![
-                ("No step under", percent(policy.step_percent_min)),
-                settled(),
-                left(),
-            ],
             Some(STEP_ENDS),
         ),
         text(
@@ -136,7 +103,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Gaps in the rack",
             "Neighbouring clubs whose step is over the limit, and what would close each gap.",
             PRACTICE,
-            vec![("Largest step", percent(policy.step_percent))],
             None,
         ),
         text(
@@ -144,7 +110,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Work for time",
             "Sets are intervals. The club and the interval stay, the count has to climb.",
             PRACTICE,
-            vec![("Interval", format!("{} s", policy.interval_seconds))],
             None,
         ),
         text(
@@ -153,7 +118,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Reps a minute of work: all reps of a session's interval sets over the time they took, at one \
              movement, way of holding, club and interval.",
             "Definition.",
-            vec![],
             None,
         ),
         text(
@@ -162,13 +126,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "The density to reach with a club: the coach's, else a multiple of the median of the first \
              sessions with it.",
             PRACTICE,
-            vec![
-                ("Times the start", policy.goal_over_start.to_string()),
-                (
-                    "Sessions that make the start",
-                    policy.goal_start_sessions.to_string(),
-                ),
-            ],
             None,
         ),
         text(
@@ -178,7 +135,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              reported does not stand in the way.",
             "Two in a row is the shape of the 2-for-2 rule for adding load (NSCA, Essentials of Strength \
              Training and Conditioning, from memory); that it is taken of density is common practice.",
-            earned(),
             Some(CLUB_ENDS),
         ),
         text(
@@ -187,7 +143,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "The count has stopped climbing and the goal is not reached, as far as this athlete's own log \
              can tell it from day-to-day noise.",
             "Ours; how often it is right and wrong was measured on simulated athletes.",
-            vec![elsewhere(), left()],
             Some(
                 "With a new best, at the goal, once it climbs again for two sessions, or as T4 ends.",
             ),
@@ -198,7 +153,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "The last two sessions lie further under the recent level than this athlete's own day-to-day \
              noise explains.",
             "Ours.",
-            vec![elsewhere(), left()],
             Some("Back at the old level, after six sessions on the new one, or as T4 ends."),
         ),
         text(
@@ -210,15 +164,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              reason that stays on record. Clubs count in the movement itself where it was trained with two \
              hands.",
             "Common practice, 12 to 24 months; no published source.",
-            vec![
-                ("Clubs finished", policy.opening_clubs.to_string()),
-                ("Months of two-hand work", policy.opening_months.to_string()),
-                (
-                    "Sessions a week",
-                    policy.opening_sessions_per_week.to_string(),
-                ),
-                left(),
-            ],
             Some("When the gate opens, or that work is left."),
         ),
         text(
@@ -228,7 +173,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              finished ones, by static moment; with none finished, than the lightest club worked with two \
              hands. W5 asks the coach to look at the same thing.",
             PRACTICE,
-            vec![settled(), left()],
             Some(
                 "With a session that keeps to it, once a step is earned there, enough sessions running went \
                   well, or that way of swinging is left.",
@@ -239,10 +183,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Fingertips first",
             "Sets with the fingertips of the other hand come before free one-hand sets.",
             "The order is common practice, the number is ours.",
-            vec![
-                ("Fingertip sessions", policy.fingertip_sessions.to_string()),
-                left(),
-            ],
             Some("Once they were done, or one-hand work is left."),
         ),
         text(
@@ -251,16 +191,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Straight sets of few reps on each side, then change hands; the first one-hand session has no \
              more sets than a ladder begins with.",
             PRACTICE,
-            vec![
-                (
-                    "Reps",
-                    format!("{} to {}", policy.ladder_reps_min, policy.ladder_reps_max),
-                ),
-                start_sets(),
-                settled(),
-                elsewhere(),
-                left(),
-            ],
             Some(or_as_a_club_ends!(
                 "With the next session in bounds; too many first sets also once enough sessions went well."
             )),
@@ -270,14 +200,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Sets, not reps",
             "A ladder adds sets slowly and leaves the reps alone: more reps is another intensity.",
             PRACTICE,
-            vec![
-                (
-                    "Sets added in seven days, at most",
-                    policy.ladder_added_sets_max.to_string(),
-                ),
-                elsewhere(),
-                left(),
-            ],
             Some(or_as_a_club_ends!(
                 "With the next session that keeps to it."
             )),
@@ -289,17 +211,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              pain.",
             "Two in a row is the shape of the 2-for-2 rule for adding load (NSCA, Essentials of Strength \
              Training and Conditioning, from memory).",
-            [
-                vec![(
-                    "Targets, in sets",
-                    policy
-                        .ladder_targets
-                        .map(|target| target.to_string())
-                        .join(", then "),
-                )],
-                earned(),
-            ]
-            .concat(),
             Some(CLUB_ENDS),
         ),
         text(
@@ -307,7 +218,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "A step starts again",
             "After a step the ladder starts again with few sets. W4 asks the coach to look at the same thing.",
             PRACTICE,
-            vec![start_sets(), settled(), left()],
             Some("With a session of that few sets, or as every flag about a step ends (W1)."),
         ),
         text(
@@ -315,12 +225,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Not after a hard one",
             "After a missed rep, great effort or pain, the next session adds no sets.",
             PRACTICE,
-            vec![
-                ("Effort from", policy.no_add_effort.to_string()),
-                ("Pain from", policy.no_add_pain.to_string()),
-                elsewhere(),
-                left(),
-            ],
             Some(or_as_a_club_ends!("With the next session that adds none.")),
         ),
         text(
@@ -328,12 +232,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "A week that holds",
             "Every few weeks the ladder holds its sets, or cuts them for a light week.",
             PRACTICE,
-            vec![
-                ("Every", format!("{} weeks", policy.hold_every_weeks)),
-                ("Light week", percent(100.0 * policy.light_week_share)),
-                elsewhere(),
-                left(),
-            ],
             Some(or_as_a_club_ends!("With the next session that adds none.")),
         ),
         text(
@@ -341,7 +239,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Equal sides",
             "Equal reps on each side, in every session.",
             PRACTICE,
-            vec![left()],
             Some("With the next session whose sides are equal, or when the movement is left."),
         ),
         text(
@@ -350,14 +247,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "The difference between the sides over weeks, as a share of their mean, is over the limit.",
             "Index: Robinson et al., J Manipulative Physiol Ther 1987;10:172. 10 % is an arbitrary, widely \
              used cut-off: Herzog et al., Med Sci Sports Exerc 1989;21(1):110-114.",
-            vec![
-                ("Over", percent(policy.symmetry_percent)),
-                ("Window", days(policy.symmetry_days)),
-                (
-                    "Fewest sessions in it",
-                    policy.symmetry_sessions.to_string(),
-                ),
-            ],
             Some("When the index is back under the limit."),
         ),
         text(
@@ -367,11 +256,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              which fixed clubs cannot reach: hence the light start after a step (V4, T3).",
             "The limit is common practice and the coach's own number. 2 to 10 %: Ratamess et al., ACSM \
              position stand, Med Sci Sports Exerc 2009;41(3):687-708.",
-            vec![
-                ("Largest step", percent(policy.step_percent)),
-                settled(),
-                left(),
-            ],
             Some(STEP_ENDS),
         ),
         text(
@@ -379,11 +263,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Step skipped",
             "A club with a smaller step stood in the rack, and could be used.",
             PRACTICE,
-            vec![
-                ("No step under", percent(policy.step_percent_min)),
-                settled(),
-                left(),
-            ],
             Some(STEP_ENDS),
         ),
         text(
@@ -391,7 +270,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Step not earned",
             "Neither T4 nor V3 ever held on the old club.",
             PRACTICE,
-            vec![settled(), left()],
             Some(STEP_ENDS),
         ),
         text(
@@ -399,7 +277,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Volume kept",
             "A ladder kept its sets across a step, against V4.",
             PRACTICE,
-            vec![start_sets(), settled(), left()],
             Some("As V4."),
         ),
         text(
@@ -407,7 +284,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Heavy restart",
             "Fingertip or one-hand work began with too heavy a club, against O2.",
             PRACTICE,
-            vec![settled(), left()],
             Some("As O2."),
         ),
         text(
@@ -417,16 +293,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              sample SD of its seven days) and a strain (sum times monotony). Shown as context.",
             "Foster et al., J Strength Cond Res 2001;15(1):109-115; Foster, Med Sci Sports Exerc \
              1998;30(7):1164-1168.",
-            vec![
-                (
-                    "Rest between sets, where minutes were not logged",
-                    format!("{} s", policy.assumed_rest_seconds),
-                ),
-                (
-                    "A rep of a straight set, where minutes were not logged",
-                    format!("{} s", policy.assumed_rep_seconds),
-                ),
-            ],
             None,
         ),
         text(
@@ -436,14 +302,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              as predictors of injury.",
             "Weighted mean: Williams et al., Br J Sports Med 2017;51:209-210. Caution: Impellizzeri et al., \
              Int J Sports Physiol Perform 2020 (both from memory).",
-            vec![
-                ("Over", format!("{} times", policy.load_spike_ratio)),
-                (
-                    "Span of the mean",
-                    format!("{} weeks", policy.load_mean_weeks),
-                ),
-                ("Fewest weeks before", policy.load_weeks_before.to_string()),
-            ],
             Some("At the end of the week after."),
         ),
         text(
@@ -451,7 +309,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "Effort climbing",
             "Great effort in two sessions running, at work that did not change.",
             PRACTICE,
-            vec![("Effort from", policy.effort_climbing.to_string()), left()],
             Some("With the next session of less effort, or when the work changes or is left."),
         ),
         text(
@@ -463,17 +320,6 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              has pain stops, and sees a licensed clinician.",
             "0 to 10 numeric rating; bands of such scales disagree, 4 to 6 is moderate in that of the \
              Canadian Physiotherapy Association's pain science division.",
-            vec![
-                ("Stops from", policy.pain_stop.to_string()),
-                (
-                    "Sessions running with milder pain",
-                    policy.pain_in_a_row.to_string(),
-                ),
-                (
-                    "Sessions without pain that end it",
-                    policy.pain_free_sessions.to_string(),
-                ),
-            ],
             Some("After enough sessions of the movement running without pain there."),
         ),
         text(
@@ -483,15 +329,21 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              any. Excused days do not count.",
             "WHO guidelines on physical activity and sedentary behaviour, 2020: muscle strengthening on two \
              or more days a week (from memory).",
-            vec![
-                ("Sessions a week", policy.sessions_per_week.to_string()),
-                ("Without a session", days(policy.gap_days)),
-                ("Sets on return", percent(100.0 * policy.return_share)),
-                ("One club lighter after", days(policy.gap_lighter_days)),
-            ],
             Some("When a week is full again, or with the next session after a gap."),
         ),
     ]
+}
+
+/// The numbers that a rule uses, those of its own family first.
+fn thresholds(rule: &str, policy: &Policy) -> Vec<(&'static str, String)> {
+    let mut used: Vec<&Threshold> = Threshold::ALL
+        .iter()
+        .filter(|threshold| threshold.rules.contains(&rule))
+        .collect();
+    used.sort_by_key(|threshold| !rule.starts_with(threshold.family()));
+    used.into_iter()
+        .map(|threshold| (threshold.words, threshold.unit.words(threshold.of(policy))))
+        .collect()
 }
 
 #[cfg(test)]
@@ -528,21 +380,20 @@ mod tests {
     }
 
     #[test]
-    fn every_threshold_is_shown() {
-        let shipped = Policy::default();
-        let fields = serde_json::to_value(&shipped).unwrap();
-        for (name, value) in fields.as_object().unwrap() {
-            if name == "version" {
-                continue;
+    fn every_threshold_is_shown_where_its_row_says() {
+        for threshold in Threshold::ALL {
+            let shipped = help(&Policy::default());
+            for rule in threshold.rules {
+                let text = shipped.iter().find(|text| text.id == *rule);
+                let shown = &text
+                    .unwrap_or_else(|| panic!("{rule} is no rule"))
+                    .thresholds;
+                let value = threshold.unit.words(threshold.shipped());
+                assert!(
+                    shown.contains(&(threshold.words, value)),
+                    "{rule}: {shown:?}"
+                );
             }
-            let mut changed = fields.clone();
-            changed[name] = match value {
-                serde_json::Value::Array(_) => serde_json::json!([11, 21]),
-                value if value.is_f64() => serde_json::json!(value.as_f64().unwrap() + 0.25),
-                value => serde_json::json!(value.as_u64().unwrap() + 1),
-            };
-            let changed: Policy = serde_json::from_value(changed).unwrap();
-            assert_ne!(help(&changed), help(&shipped), "{name} is not on the page");
         }
     }
 

@@ -10,6 +10,7 @@ mod both_sides;
 mod club_use;
 mod evidence;
 pub mod help;
+mod life;
 mod load;
 mod log;
 mod names;
@@ -263,7 +264,7 @@ pub fn episodes(history: &History, policy: &Policy, as_of: Date) -> Vec<Episode>
     let steps = steps::steps(&log, &all);
     all.extend(one_hand::volume_kept(&log, &steps));
     all.extend(weight_jumps::episodes(&log, &steps, &all));
-    all.extend(weight_jumps::twins(&all));
+    all.extend(weight_jumps::volume_kept_and_heavy_restart(&all));
     all.extend(both_sides::episodes(&log));
     all.extend(attendance::episodes(&log));
     in_order(all)

@@ -251,17 +251,15 @@ fn scheme_of(work: &PlannedWork) -> Scheme {
 
 #[cfg(test)]
 mod tests {
-    use super::super::scenario::{
-        Did, day, history, loading, movement, opening, rack, reps, session,
-    };
     use super::*;
+    use crate::scenario::{Day, MILL, PULLOVER, club, date, opening, reps, session};
 
-    fn interval(on: i64, club: u128) -> PlannedWork {
+    fn interval(on: i64, number: u128) -> PlannedWork {
         PlannedWork {
-            on: day(on),
-            movement: movement(1),
+            on: date(on),
+            movement: MILL,
             hands: Hands::Two,
-            loading: loading(club),
+            loading: club(number),
             sets: 5,
             ask: Ask::Interval {
                 seconds: Seconds::new(30).unwrap(),
@@ -288,8 +286,12 @@ mod tests {
             .collect()
     }
 
+    fn logged(days: Vec<Day>) -> History {
+        days.into()
+    }
+
     fn two_hand_start() -> History {
-        history(vec![
+        logged(vec![
             session(0).against_the_clock(1, &[10]),
             session(3).against_the_clock(1, &[10]),
         ])
@@ -306,7 +308,7 @@ mod tests {
 
     #[test]
     fn what_already_stands_is_not_objected_to_again() {
-        let history = history(vec![
+        let history = logged(vec![
             session(0).against_the_clock(1, &[10]),
             session(3).against_the_clock(4, &[10]),
         ]);
@@ -318,7 +320,7 @@ mod tests {
     /// The rest of a block keeps the block's weeks: its second session here is in week 4, which holds.
     #[test]
     fn weeks_are_those_of_the_block() {
-        let mut history = history(vec![session(14).straight(Hands::One, 1, &[5; 6])]);
+        let mut history = logged(vec![session(14).straight(Hands::One, 1, &[5; 6])]);
         history.openings.push(opening(-1));
         let rest = [
             straight(21, 3, Hands::One, 1, 7, 5),
@@ -342,13 +344,8 @@ mod tests {
 
     #[test]
     fn a_ladder_against_the_rules() {
-        let mut history = History::new(
-            (0..4)
-                .map(|number| session(number * 3).straight(Hands::Fingertip, 1, &[5; 5]))
-                .collect(),
-            rack(),
-            None,
-        );
+        let fingertip = |number: i64| session(number * 3).straight(Hands::Fingertip, 1, &[5; 5]);
+        let mut history = logged((0..4).map(fingertip).collect());
         history.openings.push(opening(-1));
         let ladder = [
             straight(14, 1, Hands::One, 1, 8, 6),
@@ -368,7 +365,7 @@ mod tests {
 
     #[test]
     fn adding_after_a_bad_session() {
-        let mut history = history(vec![
+        let mut history = logged(vec![
             session(0).straight(Hands::One, 1, &[5; 5]).effort(9.0),
         ]);
         history.openings.push(opening(-1));
@@ -379,13 +376,13 @@ mod tests {
 
     #[test]
     fn a_stop_flag_is_in_the_way_once() {
-        let hurt = history(vec![session(0).against_the_clock(1, &[10]).pain(6)]);
+        let hurt = logged(vec![session(0).against_the_clock(1, &[10]).pain(6, "")]);
         let planned = [interval(3, 1), interval(7, 1)];
         assert_eq!(found(&hurt, &planned), ["0 L4"]);
         let [first, second] = planned;
         assert_eq!(found(&hurt, &[second, first]), ["1 L4"], "by day");
         let elsewhere = planned.map(|work| PlannedWork {
-            movement: movement(2),
+            movement: PULLOVER,
             ..work
         });
         assert_eq!(found(&hurt, &elsewhere), [""; 0]);

@@ -5,24 +5,35 @@ use proptest::prelude::*;
 use time::Date;
 
 use super::help::rule_text;
-use super::scenario::{Did, block, club_by_mass, day, half_minute, opening, rack, reps, session};
 use super::{Episode, Evidence, Rule, episodes, standing};
 use crate::plan::{IntervalSets, Scheme, SetLadder};
 use crate::policy::Policy;
-use crate::training::{Hands, History, Session, Side, Work};
+use crate::scenario::{
+    Day, MILL, PULLOVER, block, by_mass_only, club, date, half_minute, history, opening, rack,
+    reps, session,
+};
+use crate::training::{Hands, History, Session, SetDone, Side, Work};
 use crate::units::{Density, Reps, Seconds};
 
 /// Some sets of one movement, hands and club, with counts near each other and sides that may differ.
-fn bout() -> impl Strategy<Value = Vec<(u128, Hands, u128, Side, Work)>> {
+fn bout() -> impl Strategy<Value = Vec<SetDone>> {
     let hands = prop_oneof![
         5 => Just(Hands::Two),
         1 => Just(Hands::Fingertip),
         3 => Just(Hands::One),
     ];
-    let club = prop_oneof![6 => 1..=5u128, 1 => Just(8u128), 1 => Just(9u128)];
+    let number = prop_oneof![6 => 1..=5u128, 1 => Just(8u128), 1 => Just(9u128)];
     let asked = proptest::option::weighted(0.3, 3..=5u16);
-    (1..=2u128, hands, club, 1..=12usize, 3..=5u16, asked, 0..4u8).prop_map(
-        |(movement, hands, club, sets, count, asked, oddity)| {
+    (
+        prop_oneof![Just(MILL), Just(PULLOVER)],
+        hands,
+        number,
+        1..=12usize,
+        3..=5u16,
+        asked,
+        0..4u8,
+    )
+        .prop_map(|(movement, hands, number, sets, count, asked, oddity)| {
             let mut done = Vec::new();
             for set in 0..sets {
                 for side in Side::BOTH {
@@ -35,33 +46,41 @@ fn bout() -> impl Strategy<Value = Vec<(u128, Hands, u128, Side, Work)>> {
                             asked: asked.map(reps),
                         },
                     };
-                    done.push((movement, hands, club, side, work));
+                    done.push(SetDone {
+                        movement,
+                        hands,
+                        loading: club(number),
+                        side,
+                        work,
+                    });
                 }
             }
             if oddity == 2 {
                 done.pop();
             }
             done
-        },
-    )
+        })
 }
 
 fn one_session() -> impl Strategy<Value = Session> {
     let effort = proptest::option::of(0..=20u8);
     let pain = proptest::option::weighted(0.2, 0..=10i64);
     (vec(bout(), 1..3), effort, pain).prop_map(|(bouts, effort, pain)| {
-        let mut session = session(0);
-        for (movement, hands, club, side, work) in bouts.into_iter().flatten() {
-            session = session.set(movement, hands, club, side, work);
-        }
-        if let Some(half_steps) = effort {
-            session = session.effort(f64::from(half_steps) / 2.0);
-        }
-        match pain {
-            Some(score) => session.pain(score),
-            None => session,
-        }
+        let mut day = session(0);
+        day.0.sets = bouts.into_iter().flatten().collect();
+        reported(day, effort, pain)
     })
+}
+
+/// The session with effort, in half steps, and pain as far as they were reported.
+fn reported(mut day: Day, effort: Option<u8>, pain: Option<i64>) -> Session {
+    if let Some(half_steps) = effort {
+        day = day.effort(f64::from(half_steps) / 2.0);
+    }
+    if let Some(score) = pain {
+        day = day.pain(score, "");
+    }
+    day.0
 }
 
 /// Sessions against the clock with one club, the counts of which wobble around a level, and from one
@@ -86,14 +105,8 @@ fn series() -> impl Strategy<Value = Vec<Session>> {
                 .map(|(at, wobble)| level + wobble - if at < until { 0 } else { drop });
             counts
                 .map(|count| {
-                    let mut session = session(0).against_the_clock(club, &[count; 3]);
-                    if let Some(half_steps) = effort {
-                        session = session.effort(f64::from(half_steps) / 2.0);
-                    }
-                    match pain {
-                        Some(score) => session.pain(score),
-                        None => session,
-                    }
+                    let day = session(0).against_the_clock(club, &[count; 3]);
+                    reported(day, effort, pain)
                 })
                 .collect()
         })
@@ -111,7 +124,7 @@ fn sessions() -> impl Strategy<Value = Vec<Session>> {
             .zip(0u128..)
             .map(|((mut session, apart), number)| {
                 on += apart;
-                session.on = day(on);
+                session.on = date(on);
                 session.id.0 = uuid::Uuid::from_u128(0x4000 + number);
                 session
             })
@@ -131,7 +144,7 @@ fn histories() -> impl Strategy<Value = History> {
     )
         .prop_map(|(sessions, goal, opened, target_sets, excused)| {
             let mut clubs = rack();
-            clubs.push(club_by_mass(8, 9.0));
+            clubs.push(by_mass_only(8, 9.0));
             let intervals = Scheme::IntervalSets(IntervalSets {
                 sets: 5,
                 seconds: Seconds::new(30).unwrap(),
@@ -147,12 +160,12 @@ fn histories() -> impl Strategy<Value = History> {
                 rest_seconds: 60,
             });
             let blocks = vec![
-                block(Hands::Two, 2, 5, 40, intervals),
-                block(Hands::One, 1, 10, 50, ladder),
+                block(Hands::Two, 2, (5, 40), intervals),
+                block(Hands::One, 1, (10, 50), ladder),
             ];
             let mut history = History::new(sessions, clubs, Some(blocks));
             history.openings.extend(opened.map(opening));
-            let span = |(from, days)| (day(from), day(from + days));
+            let span = |(from, days)| (date(from), date(from + days));
             history.excused.extend(excused.into_iter().map(span));
             history
         })
@@ -174,7 +187,7 @@ fn last_day(history: &History) -> Date {
     history
         .sessions()
         .last()
-        .map_or(day(0), |session| session.on)
+        .map_or(date(0), |session| session.on)
         + time::Duration::days(35)
 }
 
@@ -220,13 +233,13 @@ proptest! {
         let policy = if hasty { impatient() } else { Policy::default() };
         let end = last_day(&history);
         let whole = episodes(&history, &policy, end);
-        let mut today = day(0);
+        let mut today = date(0);
         while today <= end {
             let by_today = episodes(&history, &policy, today);
             prop_assert_eq!(
                 lives_by(&by_today, today),
                 lives_by(&whole, today),
-                "on day {}", (today - day(0)).whole_days()
+                "on day {}", (today - date(0)).whole_days()
             );
             let then = standing(&by_today, today).len();
             prop_assert_eq!(then, standing(&whole, today).len());
@@ -236,7 +249,7 @@ proptest! {
 
     #[test]
     fn sessions_that_came_later_change_nothing(history in histories(), cut in 0..100i64) {
-        let cut = day(cut);
+        let cut = date(cut);
         let known: Vec<Session> = history.sessions_until(cut).to_vec();
         let shorter = with_sessions(&history, known);
         let policy = Policy::default();
@@ -300,9 +313,9 @@ proptest! {
     fn no_rule_fires_on_an_empty_log(history in histories(), today in 0..400i64, hasty: bool) {
         let policy = if hasty { impatient() } else { Policy::default() };
         let mut empty = with_sessions(&history, Vec::new());
-        prop_assert_eq!(episodes(&empty, &policy, day(today)), []);
+        prop_assert_eq!(episodes(&empty, &policy, date(today)), []);
         empty.blocks = None;
-        prop_assert_eq!(episodes(&empty, &policy, day(today)), []);
+        prop_assert_eq!(episodes(&empty, &policy, date(today)), []);
     }
 
     #[test]
@@ -324,11 +337,11 @@ proptest! {
 /// Two sessions in one day may begin, end and begin the same flag: what is left is the one that stands.
 #[test]
 fn of_two_that_began_on_one_day_the_longer_is_kept() {
-    let history = super::scenario::history(vec![session(0).straight(Hands::One, 1, &[5; 8])]);
-    let mut found = episodes(&history, &Policy::default(), day(0));
+    let history = history(vec![session(0).straight(Hands::One, 1, &[5; 8])], rack());
+    let mut found = episodes(&history, &Policy::default(), date(0));
     let standing = found.remove(0);
     let ended = |number| Episode {
-        until: Some(day(number)),
+        until: Some(date(number)),
         ..standing.clone()
     };
     let kept = |both| super::in_order(both);

@@ -9,7 +9,7 @@ use crate::id::{BlockId, ClubId, LoadingId, MovementId, SessionId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
 use crate::training::{
-    AvailableClub, BlockSpan, GateOpening, Hands, History, Pain, Session, SetDone, Side, Work,
+    AvailableClub, BlockSpan, Hands, History, Pain, Session, SetDone, Side, Work,
 };
 use crate::units::{Effort, Mass, Measured, Pain as PainScore, Reps, Seconds, StaticMoment};
 
@@ -88,8 +88,6 @@ pub(super) trait Did {
     fn effort(self, rating: f64) -> Self;
     /// Pain without a place.
     fn pain(self, score: i64) -> Self;
-    /// All sets so far were of another movement.
-    fn moving(self, movement: u128) -> Self;
 }
 
 pub(super) fn reps(count: u16) -> Reps {
@@ -158,13 +156,6 @@ impl Did for Session {
         });
         self
     }
-
-    fn moving(mut self, number: u128) -> Self {
-        for set in &mut self.sets {
-            set.movement = movement(number);
-        }
-        self
-    }
 }
 
 /// A block of movement 1.
@@ -177,15 +168,6 @@ pub(super) fn block(hands: Hands, club: u128, from: i64, until: i64, scheme: Sch
         scheme,
         from: day(from),
         until: day(until),
-    }
-}
-
-/// The coach opened one-hand work in movement 1.
-pub(super) fn opening(on: i64) -> GateOpening {
-    GateOpening {
-        movement: movement(1),
-        on: day(on),
-        reason: "came from another hall".to_owned(),
     }
 }
 

@@ -511,26 +511,22 @@ fn capitalised(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::scenario::{Did, history, loading, movement, opening, rack, session};
     use super::super::{Episode, episodes};
     use super::*;
     use crate::id::MovementId;
     use crate::policy::Policy;
-    use crate::training::{History, Session};
+    use crate::scenario::{Day, MILL, club, history, opening, rack, session};
+    use crate::training::History;
 
     struct Hall;
 
     impl Names for Hall {
         fn movement(&self, id: MovementId) -> &str {
-            if id == movement(1) {
-                "mill"
-            } else {
-                "pullover"
-            }
+            if id == MILL { "mill" } else { "pullover" }
         }
 
         fn club(&self, id: LoadingId) -> &str {
-            let number = (1..=5).find(|number| loading(*number) == id);
+            let number = (1..=5).find(|number| club(*number) == id);
             [
                 "an unknown club",
                 "Ash 5",
@@ -556,7 +552,7 @@ mod tests {
             .collect()
     }
 
-    fn one_hand(on: i64, club: u128, reps: &[u16]) -> Session {
+    fn one_hand(on: i64, club: u128, reps: &[u16]) -> Day {
         session(on).straight(Hands::One, club, reps)
     }
 
@@ -565,7 +561,7 @@ mod tests {
         let counts = [10, 10, 11, 12, 12];
         let sessions = (0..5).map(|n| session(3 * n).against_the_clock(1, &[counts[n as usize]]));
         assert_eq!(
-            said(&history(sessions.collect()), &[Rule::T4]),
+            said(&history(sessions.collect(), rack()), &[Rule::T4]),
             [
                 "Mill, two hands, Ash 5, 30 s: a step is earned, on both sides. 24.0 reps a minute in the \
               last session, goal 24.0"
@@ -583,7 +579,7 @@ mod tests {
         ];
         let rules = [Rule::V1, Rule::V2, Rule::V5, Rule::V4, Rule::W4];
         assert_eq!(
-            said(&history(sessions), &rules),
+            said(&history(sessions, rack()), &rules),
             [
                 "Mill, one hand, Ash 5: the first one-hand session had 8 sets on each side; 5 is the most \
                  to begin with",
@@ -607,7 +603,7 @@ mod tests {
             one_hand(7, 1, &[5; 5]),
         ];
         let rules = [Rule::W1, Rule::W2, Rule::W3, Rule::O1, Rule::O3];
-        let mut history = history(sessions);
+        let mut history = history(sessions, rack());
         assert_eq!(
             said(&history, &rules),
             [
@@ -628,8 +624,8 @@ mod tests {
     /// Somebody who does everything against the rules gets words for all of it, and none of them hurt.
     fn everything() -> Vec<Flag> {
         let mut sessions = vec![
-            one_hand(0, 1, &[5; 9]).effort(9.5).pain(2),
-            one_hand(3, 4, &[7; 12]).effort(9.5).pain(5),
+            one_hand(0, 1, &[5; 9]).effort(9.5).pain(2, ""),
+            one_hand(3, 4, &[7; 12]).effort(9.5).pain(5, ""),
         ];
         for (number, count) in (0..14).zip([20, 21, 22, 23, 24, 25, 26, 26, 26, 26, 26, 26, 19, 19])
         {
@@ -637,9 +633,9 @@ mod tests {
         }
         sessions.push(session(90).against_the_clock(5, &[9]).effort(10.0));
         let mut uneven = session(94).against_the_clock(5, &[9, 9]).effort(10.0);
-        uneven.sets.pop();
+        uneven.0.sets.pop();
         sessions.push(uneven);
-        let history = History::new(sessions, rack(), None);
+        let history = history(sessions, rack());
         let flags = all(&history).into_iter().map(|episode| episode.flag);
         flags.collect()
     }

@@ -6,9 +6,10 @@ use std::sync::Arc;
 
 use anyhow::Context;
 use clap::Args;
+use leverbook_domain::density::{DensityStanding, densities};
 use leverbook_domain::id::{ClubId, LoadingId, MovementId, SessionId};
 use leverbook_domain::next_step::{NextStep, Step, propose};
-use leverbook_domain::policy::Policy;
+use leverbook_domain::policy::{self, Policy};
 use leverbook_domain::roster::Handle;
 use leverbook_domain::rules::help::rule_text;
 use leverbook_domain::rules::{self, Episode, Flag, Names};
@@ -29,8 +30,11 @@ use super::refused::Refused;
 /// Each flag has its kind, athlete, rule, severity, movement, hands, club, the day since when it
 /// stands, the figures behind it (evidence), where the rule comes from (source) and the version of the
 /// policy it was judged by (policy: the file's version, or 0, as shipped). Each next step has its kind,
-/// athlete, movement, hands, step, sets, club, reasons, what would change it, and the policy. With
-/// --replay each flag also has an event, raised or closed, and its day (on).
+/// athlete, movement, hands, step, sets, club, reasons, what would change it, the policy, and for each
+/// club and interval of two-hand work where its count stands (density): the last session, the goal and
+/// when the trend would reach it, the best, the trend, and how many sessions are missing before a stall
+/// can be told. With --replay each flag also has an event, raised or closed, and its day (on). Every
+/// name is told in DEVELOPERS.md, "What assess prints".
 #[derive(Debug, Args)]
 pub(crate) struct Arguments {
     /// The log, one set a row
@@ -97,14 +101,10 @@ fn print(lines: &[Value]) -> anyhow::Result<()> {
 fn read_policy(path: &Path) -> anyhow::Result<Policy> {
     let name = path.display();
     let text = fs::read_to_string(path).with_context(|| format!("cannot read {name}"))?;
-    let policy: Policy =
-        toml::from_str(&text).map_err(|why| Refused(vec![format!("{name}: {why}")]))?;
-    let wrong = policy.out_of_bounds();
-    if !wrong.is_empty() {
-        let told = wrong.iter().map(|why| format!("{name}: {why}")).collect();
-        return Err(Refused(told).into());
-    }
-    Ok(policy)
+    policy::file::read(&text).map_err(|faults| {
+        let told = faults.iter().map(|fault| format!("{name}: {fault}"));
+        Refused(told.collect()).into()
+    })
 }
 
 /// What is wrong with the two files.
@@ -279,11 +279,12 @@ impl Gym {
             // Files hold no decisions of a coach: nothing was closed.
             let open = |_: &Flag| false;
             let steps = propose(history, policy, &found, &open, as_of, &self.called);
-            lines.extend(
-                steps
-                    .iter()
-                    .map(|step| self.next_step(athlete, step, policy)),
-            );
+            let counts = densities(history, policy, standing, as_of);
+            lines.extend(steps.iter().map(|step| {
+                let own = counts.iter().filter(|it| it.movement == step.movement);
+                let counts = own.map(|count| self.density(count)).collect();
+                self.next_step(athlete, step, counts, policy)
+            }));
         }
         lines
     }
@@ -330,8 +331,25 @@ impl Gym {
         })
     }
 
+    /// Where the count stands at one club and interval.
+    fn density(&self, standing: &DensityStanding) -> Value {
+        let mut density = json!(standing.figures);
+        density["club"] = json!(self.called.club(standing.loading));
+        density["seconds"] = json!(standing.seconds);
+        density["last_on"] = json!(standing.on);
+        density["left"] = json!(standing.is_left);
+        density["stalled"] = json!(standing.stalled);
+        density
+    }
+
     /// What the rules propose.
-    fn next_step(&self, athlete: &str, step: &NextStep, policy: &Policy) -> Value {
+    fn next_step(
+        &self,
+        athlete: &str,
+        step: &NextStep,
+        density: Vec<Value>,
+        policy: &Policy,
+    ) -> Value {
         let (word, sets) = match step.step {
             Step::Stay => ("stay", None),
             Step::AddSets { sets } => ("add_sets", Some(sets)),
@@ -354,6 +372,7 @@ impl Gym {
             "club": step.loading.map(|loading| self.called.club(loading)),
             "reasons": step.reasons,
             "would_change": step.would_change,
+            "density": density,
             "policy": policy.version,
         })
     }

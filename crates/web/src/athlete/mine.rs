@@ -4,6 +4,9 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::{Query, State};
+use leverbook_domain::density::{DensityStanding, densities};
+use leverbook_domain::id::MovementId;
+use leverbook_domain::policy::Policy;
 use leverbook_domain::review::Week;
 use leverbook_domain::rules::{Names, words};
 use leverbook_domain::training::History;
@@ -12,7 +15,7 @@ use leverbook_store::athletes::Athlete;
 use leverbook_store::flags::{self, KeptFlag, Life};
 use leverbook_store::log::Logged;
 use leverbook_store::review::{self, Decision, Verdict};
-use leverbook_store::{GymTx, StoreError, athletes, history, log};
+use leverbook_store::{GymTx, StoreError, athletes, history, log, policies};
 use serde::Deserialize;
 use time::Date;
 
@@ -22,6 +25,7 @@ use super::show::SessionWords;
 use crate::App;
 use crate::chart::day_label;
 use crate::error::PageError;
+use crate::evidence::ahead;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
 use crate::visit::Visit;
@@ -47,6 +51,8 @@ pub(crate) struct MinePage {
     notes: Vec<Note>,
     decisions: Vec<String>,
     bests: Vec<Best>,
+    /// Where the counts lead, by rule.
+    ahead: Vec<(&'static str, String)>,
     sessions: Vec<Entry>,
     /// The address of the sessions before these.
     older: Option<String>,
@@ -105,6 +111,7 @@ pub(crate) async fn mine(
         notes: story.notes,
         decisions: story.decisions,
         bests: story.bests,
+        ahead: story.ahead,
         older: oldest
             .filter(|_| full)
             .map(|day| visit.to(&format!("mine?before={}", day_value(day)))),
@@ -123,6 +130,7 @@ struct Story {
     notes: Vec<Note>,
     decisions: Vec<String>,
     bests: Vec<Best>,
+    ahead: Vec<(&'static str, String)>,
 }
 
 impl Story {
@@ -136,6 +144,7 @@ impl Story {
         let notes = review::notes(tx, athlete.id, NOTES).await?;
         let decisions = review::decisions_of(tx, athlete.id).await?;
         let history = history::load(tx, athlete.id).await?;
+        let policy = policies::in_force(tx).await?;
         Ok(Self {
             says: sayings(&standing, visit.today, catalogue),
             notes: notes
@@ -151,8 +160,25 @@ impl Story {
                 .map(|(week, decision)| decision_words(week, &decision))
                 .collect(),
             bests: bests(&history, catalogue),
+            ahead: in_use(&history, &policy, visit.today)
+                .iter()
+                .flat_map(|standing| ahead(standing, catalogue))
+                .collect(),
         })
     }
+}
+
+/// Of each movement with two hands, where the count with the club worked last stands.
+fn in_use(history: &History, policy: &Policy, today: Date) -> Vec<DensityStanding> {
+    let mut newest: BTreeMap<MovementId, DensityStanding> = BTreeMap::new();
+    // What the rules flagged is told above; the figures do not need it.
+    for standing in densities(history, policy, [], today) {
+        match newest.get(&standing.movement) {
+            Some(other) if other.on > standing.on => {}
+            _ => _ = newest.insert(standing.movement, standing),
+        }
+    }
+    newest.into_values().collect()
 }
 
 /// The open flags that are for the athlete too, each sentence once.

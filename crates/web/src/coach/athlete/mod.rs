@@ -12,6 +12,7 @@ use std::collections::HashMap;
 
 use askama::Template;
 use axum::extract::{Path, Query, State};
+use leverbook_domain::density::{DensityStanding, densities};
 use leverbook_domain::id::{AccountId, AthleteId};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::progress;
@@ -93,6 +94,8 @@ struct Book {
     athlete: Athlete,
     history: History,
     policy: Policy,
+    /// Where the count stands at each club and interval.
+    densities: Vec<DensityStanding>,
     names: GymNames,
     units: UnitSystem,
     window: Window,
@@ -130,8 +133,12 @@ impl Book {
             .collect();
         let tomorrow = visit.today.saturating_add(Duration::DAY);
         let ahead = visit.today.saturating_add(AHEAD);
+        let policy = policies::in_force(tx).await?;
+        let standing = flags.iter().filter(|flag| flag.until.is_none());
+        let standing = standing.map(|flag| &flag.flag);
         Ok(Self {
-            policy: policies::in_force(tx).await?,
+            densities: densities(&history, &policy, standing, visit.today),
+            policy,
             names: GymNames::load(tx).await?,
             units: visit.units,
             window,

@@ -13,11 +13,14 @@ use time::Date;
 
 use super::Book;
 use crate::chart::{self, Joined, LineChart, Lines, Mark, Over, Reading, Table, day_label};
+use crate::evidence::ahead;
 use crate::visit::Visit;
 
 /// One movement and way of holding, against the clock or in straight sets.
 pub(super) struct Work {
     pub(super) chart: LineChart,
+    /// When the goal would be reached, and what is missing before a stall can be told, by rule.
+    pub(super) ahead: Vec<(&'static str, String)>,
     /// Where each club stands.
     pub(super) clubs: Table,
     /// How the figures come about, by rule.
@@ -123,6 +126,7 @@ impl Kind {
         })?;
         Some(Work {
             chart,
+            ahead: self.ahead(book, newest),
             clubs: self.table(book, clubs, title),
             rules: match self.seconds {
                 Some(_) => DENSITY_RULES,
@@ -278,6 +282,16 @@ impl Kind {
             "{value} with {club} on {}{goal}.{trend}",
             day_label(last.on)
         )
+    }
+
+    /// What the count of the newest club leads to.
+    fn ahead(self, book: &Book, newest: &Series) -> Vec<(&'static str, String)> {
+        let loading = newest.key.loading;
+        let standing = book.densities.iter().find(|standing| {
+            (standing.movement, standing.loading) == (self.movement, loading)
+                && (self.hands, self.seconds) == (Hands::Two, Some(standing.seconds))
+        });
+        standing.map_or_else(Vec::new, |standing| ahead(standing, &book.names))
     }
 
     fn table(self, book: &Book, clubs: &[&Series], caption: String) -> Table {
