@@ -169,6 +169,16 @@ impl Day {
         self
     }
 
+    /// What the plan had asked for in every straight set.
+    pub(crate) fn asked(mut self, count: u16) -> Self {
+        for set in &mut self.0.sets {
+            if let Work::Straight { asked, .. } = &mut set.work {
+                *asked = Some(reps(count));
+            }
+        }
+        self
+    }
+
     pub(crate) fn effort(mut self, effort: f64) -> Self {
         self.0.effort = Some(Effort::new(effort).unwrap());
         self

@@ -262,7 +262,7 @@ pub fn episodes(history: &History, policy: &Policy, as_of: Date) -> Vec<Episode>
     all.extend(one_hand::episodes(&log));
     all.extend(opening::episodes(&log, &all));
     let steps = steps::steps(&log, &all);
-    all.extend(one_hand::volume_kept(&log, &steps));
+    all.extend(one_hand::volumes_kept(&log, &steps));
     all.extend(weight_jumps::episodes(&log, &steps, &all));
     all.extend(weight_jumps::volume_kept_and_heavy_restart(&all));
     all.extend(both_sides::episodes(&log));

@@ -78,12 +78,8 @@ pub(super) fn session(on: i64) -> Session {
 pub(super) trait Did {
     /// One 30 s interval set on each side with each of these counts, two hands, movement 1.
     fn against_the_clock(self, club: u128, counts: &[u16]) -> Self;
-    /// One straight set on each side with each of these reps, movement 1, no plan.
-    fn straight(self, hands: Hands, club: u128, reps: &[u16]) -> Self;
     /// One more set.
     fn set(self, movement: u128, hands: Hands, club: u128, side: Side, work: Work) -> Self;
-    /// What the plan had asked for in every straight set.
-    fn asked(self, reps: u16) -> Self;
     /// Effort.
     fn effort(self, rating: f64) -> Self;
     /// Pain without a place.
@@ -111,19 +107,6 @@ impl Did for Session {
         self
     }
 
-    fn straight(mut self, hands: Hands, club: u128, counts: &[u16]) -> Self {
-        for count in counts {
-            for side in Side::BOTH {
-                let work = Work::Straight {
-                    reps: reps(*count),
-                    asked: None,
-                };
-                self = self.set(1, hands, club, side, work);
-            }
-        }
-        self
-    }
-
     fn set(mut self, movement_: u128, hands: Hands, club: u128, side: Side, work: Work) -> Self {
         self.sets.push(SetDone {
             movement: movement(movement_),
@@ -132,15 +115,6 @@ impl Did for Session {
             side,
             work,
         });
-        self
-    }
-
-    fn asked(mut self, count: u16) -> Self {
-        for set in &mut self.sets {
-            if let Work::Straight { asked, .. } = &mut set.work {
-                *asked = Some(reps(count));
-            }
-        }
         self
     }
 
