@@ -19,8 +19,6 @@ mod one_hand;
 mod opening;
 #[cfg(test)]
 mod properties;
-#[cfg(test)]
-mod scenario;
 mod steps;
 mod two_hand;
 mod weight_jumps;
