@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId, GymId};
 use leverbook_domain::next_step::{self, NextStep};
-use leverbook_domain::policy::{Policy, PolicyVersion};
+use leverbook_domain::policy::{AthletePolicy, Effect, ExceptionsNumber, Policy, PolicyVersion};
 use leverbook_domain::progress;
 use leverbook_domain::rules::{self, Episode, Flag, Severity};
 use leverbook_domain::training::History;
@@ -51,16 +51,9 @@ pub async fn reassess_all(
     for athlete in &in_order {
         log::hold(tx, *athlete).await?;
     }
-    let policy = policies::in_force(tx).await?;
-    let names = GymNames::load(tx).await?;
-    let decided = last_decisions(tx, &in_order).await?;
-    let ground = Ground {
-        policy,
-        names,
-        decided,
-        today,
-    };
+    let mut ground = Ground::load(tx, &in_order, today).await?;
     for some in in_order.chunks(BATCH.into()) {
+        ground.policies = policies::of_athletes(tx, some).await?;
         for (athlete, history) in history::load_many(tx, some).await? {
             keep(tx, athlete, &history, &ground).await?;
         }
@@ -68,15 +61,58 @@ pub async fn reassess_all(
     Ok(())
 }
 
+/// What other policies would turn for these athletes, told before any is saved: in order of id, without
+/// those for whom nothing changes. `then` gives an athlete's policy as it would be.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn foresee(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+    today: Date,
+    then: impl Fn(&AthletePolicy) -> Policy,
+) -> Result<Vec<(AthleteId, Effect)>, StoreError> {
+    let mut ground = Ground::load(tx, athletes, today).await?;
+    let mut effects = Vec::new();
+    for some in athletes.chunks(BATCH.into()) {
+        ground.policies = policies::of_athletes(tx, some).await?;
+        for (athlete, history) in history::load_many(tx, some).await? {
+            let now = ground.policy_of(athlete)?;
+            let is_settled = |flag: &Flag| ground.is_settled(athlete, flag);
+            let both = [now.own(), &then(now)];
+            let effect = Effect::of(&history, both, &is_settled, today, &ground.names);
+            if !effect.is_none() {
+                effects.push((athlete, effect));
+            }
+        }
+    }
+    effects.sort_by_key(|(athlete, _)| *athlete);
+    Ok(effects)
+}
+
 /// What is worked with beside a history.
 struct Ground {
-    policy: Policy,
+    /// Of those whose histories are held.
+    policies: HashMap<AthleteId, AthletePolicy>,
     names: GymNames,
     decided: HashMap<FlagId, FlagDecision>,
     today: Date,
 }
 
 impl Ground {
+    async fn load(tx: &mut GymTx, athletes: &[AthleteId], today: Date) -> Result<Self, StoreError> {
+        Ok(Self {
+            policies: HashMap::new(),
+            names: GymNames::load(tx).await?,
+            decided: last_decisions(tx, athletes).await?,
+            today,
+        })
+    }
+
+    fn policy_of(&self, athlete: AthleteId) -> Result<&AthletePolicy, StoreError> {
+        self.policies.get(&athlete).ok_or(StoreError::NotFound)
+    }
+
     /// Whether a coach closed or quieted this flag, so that nothing waits for it.
     fn is_settled(&self, athlete: AthleteId, flag: &Flag) -> bool {
         let last = self.decided.get(&flag.id(athlete));
@@ -147,6 +183,9 @@ const OUT_OF_DATE: &str = "
     where a.gym_id = $1 and not exists (
         select from assessments s
         where s.gym_id = a.gym_id and s.athlete_id = a.athlete_id and s.policy_version = $4
+            and s.exceptions = coalesce(
+                (select max(e.nth) from policy_exceptions e
+                 where e.gym_id = a.gym_id and e.athlete_id = a.athlete_id), 0)
             and s.as_of >= case a.status when 'left' then least(a.status_since, $2) else $2 end
     )
     order by a.athlete_id limit $3
@@ -192,26 +231,24 @@ async fn keep(
     history: &History,
     ground: &Ground,
 ) -> Result<(), StoreError> {
-    let Ground {
-        policy,
-        names,
-        today,
-        ..
-    } = ground;
+    let Ground { names, today, .. } = ground;
     let today = *today;
+    let judged_by = ground.policy_of(athlete)?;
+    let policy = judged_by.own();
     let episodes = rules::episodes(history, policy, today);
     let settled = |flag: &Flag| ground.is_settled(athlete, flag);
     let steps = next_step::propose(history, policy, &episodes, &settled, today, names);
-    write_flags(tx, athlete, &episodes, policy.version).await?;
+    write_flags(tx, athlete, &episodes, judged_by).await?;
     let gym = tx.gym();
     sqlx::query(
-        "insert into assessments (gym_id, athlete_id, as_of, next_steps, progress, policy_version)
-         values ($1, $2, $3, $4, $5, $6)
+        "insert into assessments (gym_id, athlete_id, as_of, next_steps, progress, policy_version, exceptions)
+         values ($1, $2, $3, $4, $5, $6, $7)
          on conflict (gym_id, athlete_id) do update set
              as_of = excluded.as_of,
              next_steps = excluded.next_steps,
              progress = excluded.progress,
-             policy_version = excluded.policy_version",
+             policy_version = excluded.policy_version,
+             exceptions = excluded.exceptions",
     )
     .bind(gym.0)
     .bind(athlete.0)
@@ -219,6 +256,7 @@ async fn keep(
     .bind(Json(steps))
     .bind(Json(progress::latest(history, policy, today)))
     .bind(policy.version.0)
+    .bind(judged_by.exceptions().number().0)
     .execute(tx.conn())
     .await?;
     Ok(())
@@ -229,9 +267,9 @@ const DELETE_VANISHED: &str = "
 
 const UPSERT_FLAGS: &str = "
     insert into flags (
-        gym_id, flag_id, athlete_id, rule, severity, since, until, flag, policy_version
+        gym_id, flag_id, athlete_id, rule, severity, since, until, flag, policy_version, exceptions
     )
-    select $1, flag_id, $2, rule, severity, since, until, flag, $3
+    select $1, flag_id, $2, rule, severity, since, until, flag, $3, $10
     from unnest($4::uuid[], $5::text[], $6::text[], $7::date[], $8::date[], $9::jsonb[])
         as found (flag_id, rule, severity, since, until, flag)
     on conflict (gym_id, flag_id) do update set
@@ -239,18 +277,21 @@ const UPSERT_FLAGS: &str = "
         since = excluded.since,
         until = excluded.until,
         flag = excluded.flag,
-        policy_version = excluded.policy_version
-    where (flags.severity, flags.since, flags.until, flags.flag, flags.policy_version)
-        is distinct from (
+        policy_version = excluded.policy_version,
+        exceptions = excluded.exceptions
+    where (
+            flags.severity, flags.since, flags.until, flags.flag, flags.policy_version,
+            flags.exceptions
+        ) is distinct from (
             excluded.severity, excluded.since, excluded.until, excluded.flag,
-            excluded.policy_version
+            excluded.policy_version, excluded.exceptions
         )";
 
 async fn write_flags(
     tx: &mut GymTx,
     athlete: AthleteId,
     episodes: &[Episode],
-    version: PolicyVersion,
+    judged_by: &AthletePolicy,
 ) -> Result<(), StoreError> {
     // Two sessions of one day can say the same thing about the same subject. It is one flag: the
     // one that still stands, else the one that stood longest.
@@ -285,13 +326,14 @@ async fn write_flags(
     sqlx::query(UPSERT_FLAGS)
         .bind(gym.0)
         .bind(athlete.0)
-        .bind(version.0)
+        .bind(judged_by.own().version.0)
         .bind(ids)
         .bind(rules)
         .bind(severities)
         .bind(since)
         .bind(until)
         .bind(bodies)
+        .bind(judged_by.exceptions().number().0)
         .execute(tx.conn())
         .await?;
     Ok(())
@@ -308,8 +350,10 @@ pub struct KeptFlag {
     pub flag: Flag,
     /// The day its condition ended; `None` while it stands.
     pub until: Option<Date>,
-    /// The policy that it was worked out with.
+    /// The gym's policy that it was worked out with.
     pub policy: PolicyVersion,
+    /// The athlete's exceptions from it that it was worked out with.
+    pub exceptions: ExceptionsNumber,
     /// What coaches decided about it, oldest first.
     pub decisions: Vec<FlagDecision>,
 }
@@ -437,6 +481,7 @@ struct FlagRow {
     until: Option<Date>,
     flag: Json<serde_json::Value>,
     policy_version: i32,
+    exceptions: i32,
 }
 
 #[derive(FromRow)]
@@ -501,6 +546,7 @@ async fn with_decisions(tx: &mut GymTx, rows: Vec<FlagRow>) -> Result<Vec<KeptFl
                 flag,
                 until: row.until,
                 policy: PolicyVersion(row.policy_version),
+                exceptions: ExceptionsNumber(row.exceptions),
                 decisions: decisions.remove(&row.flag_id).unwrap_or_default(),
             })
         })
@@ -543,7 +589,7 @@ pub async fn standing_for(
 ) -> Result<Vec<KeptFlag>, StoreError> {
     let gym = tx.gym();
     let rows: Vec<FlagRow> = sqlx::query_as(
-        "select flag_id, athlete_id, until, flag, policy_version from flags
+        "select flag_id, athlete_id, until, flag, policy_version, exceptions from flags
          where gym_id = $1 and athlete_id = any($2) and until is null
          order by athlete_id, array_position(array['stop', 'look', 'note'], severity),
              since desc, rule, flag_id",
@@ -568,7 +614,7 @@ pub async fn on_days(
 ) -> Result<Vec<KeptFlag>, StoreError> {
     let gym = tx.gym();
     let rows: Vec<FlagRow> = sqlx::query_as(
-        "select flag_id, athlete_id, until, flag, policy_version from flags
+        "select flag_id, athlete_id, until, flag, policy_version, exceptions from flags
          where gym_id = $1 and athlete_id = any($2) and since <= $4 and (until is null or until > $3)
          order by athlete_id, array_position(array['stop', 'look', 'note'], severity),
              since desc, rule, flag_id",
@@ -589,7 +635,7 @@ pub async fn on_days(
 pub async fn story(tx: &mut GymTx, athlete: AthleteId) -> Result<Vec<KeptFlag>, StoreError> {
     let gym = tx.gym();
     let rows: Vec<FlagRow> = sqlx::query_as(
-        "select flag_id, athlete_id, until, flag, policy_version from flags
+        "select flag_id, athlete_id, until, flag, policy_version, exceptions from flags
          where gym_id = $1 and athlete_id = $2 order by since desc, rule, flag_id",
     )
     .bind(gym.0)
@@ -608,8 +654,20 @@ pub struct Assessment {
     pub as_of: Date,
     /// The proposals.
     pub steps: Vec<NextStep>,
-    /// The policy that it was worked out with.
+    /// The gym's policy that it was worked out with.
     pub policy: PolicyVersion,
+    /// The athlete's exceptions from it that it was worked out with.
+    pub exceptions: ExceptionsNumber,
+}
+
+impl Assessment {
+    /// Whether it says what would be worked out today by this policy.
+    #[must_use]
+    pub fn is_fresh(&self, today: Date, policy: &AthletePolicy) -> bool {
+        self.as_of >= today
+            && self.policy == policy.gym().version
+            && self.exceptions == policy.exceptions().number()
+    }
 }
 
 /// What the rules last proposed for these athletes, by athlete.
@@ -621,8 +679,8 @@ pub async fn assessments(
     athletes: &[AthleteId],
 ) -> Result<HashMap<AthleteId, Assessment>, StoreError> {
     let gym = tx.gym();
-    let rows: Vec<(Uuid, Date, Json<serde_json::Value>, i32)> = sqlx::query_as(
-        "select athlete_id, as_of, next_steps, policy_version from assessments
+    let rows: Vec<(Uuid, Date, Json<serde_json::Value>, i32, i32)> = sqlx::query_as(
+        "select athlete_id, as_of, next_steps, policy_version, exceptions from assessments
          where gym_id = $1 and athlete_id = any($2)",
     )
     .bind(gym.0)
@@ -630,7 +688,7 @@ pub async fn assessments(
     .fetch_all(tx.conn())
     .await?;
     rows.into_iter()
-        .map(|(athlete, as_of, Json(steps), version)| {
+        .map(|(athlete, as_of, Json(steps), version, exceptions)| {
             let steps = serde_json::from_value(steps)
                 .map_err(|error| StoreError::corrupt("assessments", athlete, error))?;
             let athlete = AthleteId(athlete);
@@ -639,6 +697,7 @@ pub async fn assessments(
                 as_of,
                 steps,
                 policy: PolicyVersion(version),
+                exceptions: ExceptionsNumber(exceptions),
             };
             Ok((athlete, assessment))
         })

@@ -3,13 +3,15 @@
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 
-/// Answers with a CSV file to keep.
+/// Answers with a file to keep: CSV, or TOML by its name.
 pub(crate) fn download(name: &str, content: Vec<u8>) -> Response {
+    let kind = if name.ends_with(".toml") {
+        "application/toml; charset=utf-8"
+    } else {
+        "text/csv; charset=utf-8; header=present"
+    };
     let headers = [
-        (
-            header::CONTENT_TYPE,
-            "text/csv; charset=utf-8; header=present".to_owned(),
-        ),
+        (header::CONTENT_TYPE, kind.to_owned()),
         (
             header::CONTENT_DISPOSITION,
             format!("attachment; filename=\"{name}\""),

@@ -2,6 +2,7 @@
 
 use std::fmt::Display;
 
+use leverbook_domain::policy::Threshold;
 use leverbook_store::StoreError;
 
 use crate::posted::Posted;
@@ -24,6 +25,18 @@ impl Form {
                 .map(|(name, value)| (name.into(), value.into()))
                 .collect(),
             errors: Vec::new(),
+        }
+    }
+
+    /// A form with these values, and what is wrong with them.
+    #[must_use]
+    pub fn wrong<N: Into<String>, V: Into<String>>(
+        values: impl IntoIterator<Item = (N, V)>,
+        errors: FieldErrors,
+    ) -> Self {
+        Self {
+            errors: errors.errors,
+            ..Self::with(values)
         }
     }
 
@@ -108,7 +121,10 @@ impl Form {
             "until" => "quiet until",
             "weekday" => "days of the week",
             "zone" => "time zone",
-            other => return other.replace('_', " "),
+            other => match Threshold::named(other) {
+                Some(threshold) => threshold.words,
+                None => return other.replace('_', " "),
+            },
         };
         word.to_owned()
     }

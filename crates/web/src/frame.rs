@@ -160,6 +160,9 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "loading-replaced" => {
             "Kept as a new loading, because the old one is in a log or a plan and stays true there."
         }
+        "policy-changed" => "The policy is changed. Flags and next steps are worked out anew.",
+        "exception-made" => "The exception is made. Their flags are worked out anew.",
+        "exception-ended" => "The exception is ended. The gym’s number counts for them again.",
         "role-removed" => "The role is taken away.",
         _ => return None,
     })

@@ -29,6 +29,7 @@ mod guard;
 mod limits;
 mod observe;
 mod owner;
+mod policy;
 mod rules;
 
 pub use app::{App, serve};

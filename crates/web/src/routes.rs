@@ -7,7 +7,7 @@ use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
 use crate::coach::{athletes, movements, rack, roster};
-use crate::{App, account, athlete, coach, owner, rules};
+use crate::{App, account, athlete, coach, owner, policy, rules};
 
 /// Who may call a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -114,6 +114,23 @@ pub fn table() -> Vec<Route> {
         ),
         // everybody of the gym
         get("/g/{gym}/rules", MEMBERS, rules::show),
+        // policy
+        get("/g/{gym}/policy", COACH_OR_OWNER, policy::show),
+        post("/g/{gym}/policy", COACH_OR_OWNER, policy::change),
+        get("/g/{gym}/policy/history", COACH_OR_OWNER, policy::history),
+        get("/g/{gym}/policy/file", COACH_OR_OWNER, policy::file_form),
+        post("/g/{gym}/policy/file", COACH_OR_OWNER, policy::take).taking(policy::UPLOAD_BYTES),
+        get("/g/{gym}/policy.toml", COACH_OR_OWNER, policy::give),
+        get(
+            "/g/{gym}/athletes/{athlete}/exceptions",
+            COACH,
+            coach::exceptions::show,
+        ),
+        post(
+            "/g/{gym}/athletes/{athlete}/exceptions",
+            COACH,
+            coach::exceptions::change,
+        ),
         // athlete
         get("/g/{gym}/today", ATHLETE, athlete::today),
         get("/g/{gym}/plan", ATHLETE, athlete::plan),

@@ -17,7 +17,7 @@ const GLOBAL: [&str; 4] = ["_sqlx_migrations", "account_gyms", "accounts", "sign
 
 /// The tables that the server may fill and read and nothing else: what was logged, planned, seen
 /// and decided is never overwritten.
-const APPEND_ONLY: [&str; 10] = [
+const APPEND_ONLY: [&str; 11] = [
     "coach_notes",
     "flag_decisions",
     "gate_openings",
@@ -27,6 +27,7 @@ const APPEND_ONLY: [&str; 10] = [
     "planned_seen",
     "planned_sessions",
     "policies",
+    "policy_exceptions",
     "review_decisions",
 ];
 
@@ -340,6 +341,7 @@ insert into rosters values ($gym, $person, $one);
 insert into excused values ($gym, $one, $one, '2026-02-01', '2026-02-02', 'travel', $person, now());
 insert into invitations values ($gym, sha256('t'), 'coach', null, $person, now(), now() + interval '1 day');
 insert into policies values ($gym, 1, '{}', $person, now());
+insert into policy_exceptions values ($gym, $one, 1, 'pain_stop', 3, 'a sore wrist', $person, now(), '2026-02-02');
 insert into movements (gym_id, movement_id, name) values ($gym, $one, 'mill');
 insert into clubs (gym_id, club_id, name, created_at) values ($gym, $one, 'c', now());
 insert into loadings values ($gym, $one, $one, 'c', '{}', now());

@@ -157,18 +157,6 @@ impl AthletePolicy {
         }
     }
 
-    /// The athlete's thresholds under another policy of the gym.
-    ///
-    /// # Errors
-    /// [`Refused`] where a threshold would be out of order with an exception.
-    pub fn under(&self, gym: &Policy) -> Result<Policy, Refused> {
-        let moved = Self::new(gym.clone(), self.exceptions.clone());
-        match moved.own.refused().into_iter().next() {
-            Some(refused) => Err(refused),
-            None => Ok(moved.own),
-        }
-    }
-
     /// Names a policy by which something of this athlete was judged: "version 3, with 2 exceptions for
     /// Ida Marsh since 12 November 2026". `day` writes a date.
     #[must_use]

@@ -468,14 +468,19 @@ fn an_exception_out_of_order_is_refused_before_it_is_made() {
         gap_lighter_days: 40,
         ..Policy::default()
     };
-    let moved = athlete.under(&longer).unwrap();
-    assert_eq!((moved.gap_days, moved.gap_lighter_days), (20, 20));
+    let under = |gym: &Policy| AthletePolicy::new(gym.clone(), athlete.exceptions().clone());
+    let moved = under(&longer);
+    assert_eq!(
+        (moved.own().gap_days, moved.own().gap_lighter_days),
+        (20, 20)
+    );
+    assert_eq!(moved.own().refused(), []);
     let too_long = Policy {
         gap_days: 21,
         ..longer
     };
-    let refused = athlete.under(&too_long).unwrap_err();
-    assert_eq!(refused.threshold, named("gap_lighter_days"));
+    let refused = under(&too_long).own().refused();
+    assert_eq!(refused[0].threshold, named("gap_lighter_days"));
 }
 
 #[test]

@@ -586,12 +586,12 @@ pub(crate) async fn session(
     let mut tx = visit.enter(&app).await?;
     let own = whose.open(&mut tx, &visit).await?;
     let mut revisions = log::revisions(&mut tx, own.athlete.id, session).await?;
-    let policy = policies::in_force(&mut tx).await?;
+    let policy = policies::of_athlete(&mut tx, own.athlete.id).await?;
     let newest = revisions.pop().ok_or(PageError::NotFound)?;
     let stop = newest.done.as_ref().is_some_and(|done| {
         done.pain
             .iter()
-            .any(|pain| pain.score.get() >= policy.pain_stop)
+            .any(|pain| pain.score.get() >= policy.own().pain_stop)
     });
     let words = |done: &Done| SessionWords::of(done, &own.catalogue);
     let page = SessionPage {

@@ -144,7 +144,7 @@ impl Story {
         let notes = review::notes(tx, athlete.id, NOTES).await?;
         let decisions = review::decisions_of(tx, athlete.id).await?;
         let history = history::load(tx, athlete.id).await?;
-        let policy = policies::in_force(tx).await?;
+        let policy = policies::of_athlete(tx, athlete.id).await?;
         Ok(Self {
             says: sayings(&standing, visit.today, catalogue),
             notes: notes
@@ -160,7 +160,7 @@ impl Story {
                 .map(|(week, decision)| decision_words(week, &decision))
                 .collect(),
             bests: bests(&history, catalogue),
-            ahead: in_use(&history, &policy, visit.today)
+            ahead: in_use(&history, policy.own(), visit.today)
                 .iter()
                 .flat_map(|standing| ahead(standing, catalogue))
                 .collect(),

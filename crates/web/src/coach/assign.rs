@@ -248,7 +248,11 @@ impl Wanted {
             weeks,
             note,
         };
-        match BlockDraft::new(wish, &offer.policy, today) {
+        let policy = match athletes.as_slice() {
+            [one] => offer.policy_for(one.athlete),
+            _ => &offer.policy,
+        };
+        match BlockDraft::new(wish, policy, today) {
             Ok(draft) if !errors.any() => Ok(Self {
                 draft,
                 movement_name,
@@ -412,12 +416,13 @@ async fn shares(
         let history = histories.remove(&id).ok_or(StoreError::NotFound)?;
         let own_next = || own_next(proposals.get(&id), &history, draft);
         let club = read_club(posted, offer, wanted, id, own_next, errors);
+        let policy = offer.policy_for(id);
         let swung = club.map(|club| Swung {
             movement_name: &wanted.movement_name,
             loading: club.loading,
             club_name: &club.name,
         });
-        let planned = swung.map_or_else(Vec::new, |swung| preview(draft, &offer.policy, swung));
+        let planned = swung.map_or_else(Vec::new, |swung| preview(draft, policy, swung));
         shares.push(Share {
             block: posted
                 .text(&block_field(id))
@@ -425,7 +430,7 @@ async fn shares(
                 .unwrap_or_else(|_| app.new_id()),
             club: club.map(|club| club.loading),
             loadable: club.is_some_and(|club| club.loadable),
-            objections: objections::to(&history, &offer.policy, &planned, &names),
+            objections: objections::to(&history, policy, &planned, &names),
             planned,
             running: running
                 .iter()

@@ -4,6 +4,7 @@ pub(crate) mod assign;
 pub(crate) mod athlete;
 pub(crate) mod athletes;
 pub(crate) mod blocks;
+pub(crate) mod exceptions;
 pub(crate) mod files;
 pub(crate) mod movements;
 pub(crate) mod open_early;

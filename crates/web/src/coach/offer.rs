@@ -1,8 +1,10 @@
 //! What a coach has to choose from when planning: movements, clubs, athletes.
 
+use std::collections::HashMap;
+
 use leverbook_domain::club::Mechanics;
 use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
-use leverbook_domain::policy::Policy;
+use leverbook_domain::policy::{AthletePolicy, Policy};
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::blocks::{self, Assignable};
 use leverbook_store::{GymTx, StoreError, policies, rack};
@@ -17,8 +19,10 @@ pub(super) struct Offer {
     pub(super) movements: Vec<(MovementId, String)>,
     /// Clubs in use, the one that asks least first.
     pub(super) clubs: Vec<ClubOffered>,
-    /// The thresholds in force.
+    /// The gym's thresholds.
     pub(super) policy: Policy,
+    /// By which each of the athletes is judged.
+    judged_by: HashMap<AthleteId, AthletePolicy>,
 }
 
 /// A club, as loaded, that can be prescribed.
@@ -77,12 +81,21 @@ impl Offer {
             })
             .collect();
         clubs.sort_by(|a, b| demand(&a.mechanics).total_cmp(&demand(&b.mechanics)));
+        let ids: Vec<AthleteId> = athletes.iter().map(|one| one.athlete).collect();
         Ok(Self {
             athletes,
             movements,
             clubs,
             policy: policies::in_force(tx).await?,
+            judged_by: policies::of_athletes(tx, &ids).await?,
         })
+    }
+
+    /// The thresholds of one of the athletes, with the exceptions made for them.
+    pub(super) fn policy_for(&self, athlete: AthleteId) -> &Policy {
+        self.judged_by
+            .get(&athlete)
+            .map_or(&self.policy, AthletePolicy::own)
     }
 
     pub(super) fn movement_name(&self, movement: MovementId) -> Option<&str> {

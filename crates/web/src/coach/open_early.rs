@@ -4,10 +4,11 @@ use askama::Template;
 use axum::extract::{Path, State};
 use axum::response::Response;
 use leverbook_domain::id::{AthleteId, DecisionId, GymId, MovementId};
+use leverbook_domain::policy::Policy;
 use leverbook_domain::text::Reason;
 use leverbook_store::athletes::{self, Athlete};
 use leverbook_store::blocks::{self, OpenGate};
-use leverbook_store::flags;
+use leverbook_store::{flags, policies};
 
 use super::offer::Offer;
 use crate::App;
@@ -33,7 +34,7 @@ pub(crate) struct OpenEarlyPage {
 }
 
 impl OpenEarlyPage {
-    fn new(visit: &Visit, athlete: &Athlete, offer: &Offer, form: Form) -> Self {
+    fn new(visit: &Visit, athlete: &Athlete, offer: &Offer, policy: &Policy, form: Form) -> Self {
         Self {
             frame: visit.frame("Open one-hand work early", Nav::Assign),
             form,
@@ -44,9 +45,9 @@ impl OpenEarlyPage {
                 .iter()
                 .map(|(id, name)| Choice::new(id.to_string(), name.clone()))
                 .collect(),
-            clubs_needed: offer.policy.opening_clubs,
-            months_needed: offer.policy.opening_months,
-            per_week_needed: offer.policy.opening_sessions_per_week,
+            clubs_needed: policy.opening_clubs,
+            months_needed: policy.opening_months,
+            per_week_needed: policy.opening_sessions_per_week,
         }
     }
 }
@@ -59,9 +60,16 @@ pub(crate) async fn show(
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let offer = Offer::load(&mut tx).await?;
+    let policy = policies::of_athlete(&mut tx, athlete.id).await?;
     let opening: DecisionId = app.new_id();
     let form = Form::with([("opening", opening.to_string())]);
-    Ok(Page(OpenEarlyPage::new(&visit, &athlete, &offer, form)))
+    Ok(Page(OpenEarlyPage::new(
+        &visit,
+        &athlete,
+        &offer,
+        policy.own(),
+        form,
+    )))
 }
 
 pub(crate) async fn open(
@@ -73,6 +81,7 @@ pub(crate) async fn open(
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
     let offer = Offer::load(&mut tx).await?;
+    let policy = policies::of_athlete(&mut tx, athlete.id).await?;
     let mut errors = FieldErrors::new();
     let movement = errors.read(&posted, "movement", |text| {
         let known = |id: &MovementId| offer.movement_name(*id).is_some();
@@ -87,7 +96,7 @@ pub(crate) async fn open(
     });
     let (Some(movement), Some(reason)) = (movement, reason) else {
         let form = Form::again(&posted, errors);
-        let page = OpenEarlyPage::new(&visit, &athlete, &offer, form);
+        let page = OpenEarlyPage::new(&visit, &athlete, &offer, policy.own(), form);
         return Ok(Page::unprocessable(page));
     };
     let gate = OpenGate {

@@ -10,7 +10,7 @@ use leverbook_domain::plan::{
 use leverbook_domain::text::Reason;
 use leverbook_store::blocks::{self, Block, Planned, PlannedRevision, Revise};
 use leverbook_store::names::GymNames;
-use leverbook_store::{GymTx, StoreError, flags, history};
+use leverbook_store::{GymTx, StoreError, flags, history, policies};
 use time::Date;
 
 use super::blocks::{is_waiting, own_block, reason, state_word};
@@ -375,8 +375,8 @@ impl Wanted {
             .collect();
         ahead.sort_by_key(|one| one.on);
         let names = GymNames::load(tx).await?;
-        let policy = &around.offer.policy;
-        let objected = objections::to(&history, policy, &ahead, &names);
+        let policy = policies::of_athlete(tx, athlete).await?;
+        let objected = objections::to(&history, policy.own(), &ahead, &names);
         Ok(objected
             .into_iter()
             .filter(|one| self.after.iter().any(|after| one.is_about(after.on)))

@@ -437,7 +437,7 @@ fn progress_words(work: &Progress, names: &GymNames) -> String {
 }
 
 /// A proposal or a decision in words.
-pub(super) fn step_words(step: Step, club: Option<&str>) -> String {
+pub(crate) fn step_words(step: Step, club: Option<&str>) -> String {
     let with = club.map_or_else(String::new, |club| format!(" with {club}"));
     match step {
         Step::Stay => format!("go on as planned{with}"),

@@ -29,6 +29,7 @@ use crate::visit::Visit;
 /// A flag, ready to be read.
 pub(super) struct FlagView {
     pub(super) id: FlagId,
+    pub(super) athlete: AthleteId,
     pub(super) href: String,
     pub(super) word: &'static str,
     pub(super) sentence: String,
@@ -39,7 +40,7 @@ pub(super) struct FlagView {
     pub(super) title: &'static str,
     pub(super) source: &'static str,
     pub(super) ends: &'static str,
-    pub(super) policy: i32,
+    pub(super) policy: String,
     pub(super) decisions: Vec<DecisionLine>,
     /// Whether seeing it is all that can be done in one touch.
     pub(super) unseen: bool,
@@ -90,6 +91,7 @@ impl FlagView {
         let since = day_label(flag.since);
         Self {
             id: kept.id,
+            athlete: kept.athlete,
             href: visit.to(&format!("athletes/{}/flags/{}", kept.athlete, kept.id)),
             word: flag.severity.word(),
             sentence: sentence(flag, &book.names),
@@ -103,7 +105,7 @@ impl FlagView {
             title: text.title,
             source: text.source,
             ends: text.ends.unwrap_or_default(),
-            policy: kept.policy.0,
+            policy: book.policy_words(kept.policy, kept.exceptions),
             decisions: kept
                 .decisions
                 .iter()

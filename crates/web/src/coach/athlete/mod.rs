@@ -14,7 +14,7 @@ use askama::Template;
 use axum::extract::{Path, Query, State};
 use leverbook_domain::density::{DensityStanding, densities};
 use leverbook_domain::id::{AccountId, AthleteId};
-use leverbook_domain::policy::Policy;
+use leverbook_domain::policy::{AthletePolicy, ExceptionsNumber, Policy, PolicyVersion};
 use leverbook_domain::progress;
 use leverbook_domain::review::Week;
 use leverbook_domain::roster::Status;
@@ -93,6 +93,8 @@ impl Window {
 struct Book {
     athlete: Athlete,
     history: History,
+    /// What this athlete is judged by, and of that what the rules are given.
+    judged_by: AthletePolicy,
     policy: Policy,
     /// Where the count stands at each club and interval.
     densities: Vec<DensityStanding>,
@@ -117,7 +119,8 @@ impl Book {
         since: &str,
     ) -> Result<Self, StoreError> {
         let athlete = athletes::of_roster(tx, visit.account, athlete).await?;
-        let assessment = up_to_date(tx, &athlete, visit.today).await?;
+        let judged_by = policies::of_athlete(tx, athlete.id).await?;
+        let assessment = up_to_date(tx, &athlete, &judged_by, visit.today).await?;
         let history = history::load(tx, athlete.id).await?;
         let began = history
             .sessions()
@@ -133,12 +136,12 @@ impl Book {
             .collect();
         let tomorrow = visit.today.saturating_add(Duration::DAY);
         let ahead = visit.today.saturating_add(AHEAD);
-        let policy = policies::in_force(tx).await?;
         let standing = flags.iter().filter(|flag| flag.until.is_none());
         let standing = standing.map(|flag| &flag.flag);
         Ok(Self {
-            densities: densities(&history, &policy, standing, visit.today),
-            policy,
+            densities: densities(&history, judged_by.own(), standing, visit.today),
+            policy: judged_by.own().clone(),
+            judged_by,
             names: GymNames::load(tx).await?,
             units: visit.units,
             window,
@@ -156,16 +159,27 @@ impl Book {
     }
 }
 
+impl Book {
+    /// A policy by which something of this athlete was judged, in words.
+    fn policy_words(&self, version: PolicyVersion, exceptions: ExceptionsNumber) -> String {
+        self.judged_by
+            .called(version, exceptions, self.athlete.name.as_str(), day_label)
+    }
+}
+
 /// What the rules say today: some conditions begin or end because days pass.
 async fn up_to_date(
     tx: &mut GymTx,
     athlete: &Athlete,
+    policy: &AthletePolicy,
     today: Date,
 ) -> Result<Option<Assessment>, StoreError> {
     let found = kept::assessments(tx, &[athlete.id])
         .await?
         .remove(&athlete.id);
-    let fresh = found.as_ref().is_some_and(|found| found.as_of >= today);
+    let fresh = found
+        .as_ref()
+        .is_some_and(|found| found.is_fresh(today, policy));
     if fresh || athlete.status == Status::Left {
         return Ok(found);
     }
@@ -185,7 +199,7 @@ pub(crate) struct AthletePage {
     notes: String,
     windows: Vec<WindowLink>,
     since: String,
-    policy: i32,
+    policy: String,
     proposals: Vec<plan::Proposal>,
     open: Vec<flags::FlagView>,
     away: Vec<flags::FlagView>,
@@ -244,7 +258,7 @@ impl AthletePage {
             notes: book.athlete.notes.clone(),
             windows: windows(visit, book),
             since: day_label(from),
-            policy: book.policy.version.0,
+            policy: book.policy_words(book.policy.version, book.judged_by.exceptions().number()),
             proposals: plan::proposals(book),
             open: flags::gravest_first(views(&|flag| standing(flag) && is_open(flag))),
             away: views(&|flag| standing(flag) && !is_open(flag)),

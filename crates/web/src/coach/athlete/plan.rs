@@ -18,7 +18,7 @@ pub(super) struct Proposal {
     pub(super) reasons: Vec<(&'static str, String)>,
     pub(super) would_change: Vec<String>,
     pub(super) as_of: String,
-    pub(super) policy: i32,
+    pub(super) policy: String,
 }
 
 pub(super) fn proposals(book: &Book) -> Vec<Proposal> {
@@ -37,7 +37,7 @@ pub(super) fn proposals(book: &Book) -> Vec<Proposal> {
                 .collect(),
             would_change: proposal.would_change.clone(),
             as_of: day_label(assessment.as_of),
-            policy: assessment.policy.0,
+            policy: book.policy_words(assessment.policy, assessment.exceptions),
         })
         .collect()
 }
