@@ -7,6 +7,7 @@ mod files;
 mod forms;
 mod log;
 mod plan;
+mod policy;
 mod rack;
 mod review;
 mod roster;

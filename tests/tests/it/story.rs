@@ -18,7 +18,7 @@ use time::macros::date;
 const TODAY: Date = date!(2026 - 11 - 25);
 
 /// Brings the demo gym's files in, onto the roster of the test's coach.
-async fn imported(gym: &TestGym) {
+pub(crate) async fn imported(gym: &TestGym) {
     let files = demo_gym::files();
     // The files name coaches of the demo; here everybody is this coach's.
     let named = |name: &str| {
@@ -53,7 +53,7 @@ async fn imported(gym: &TestGym) {
     tx.commit().await.expect("the demo gym comes in");
 }
 
-async fn named(gym: &TestGym, handle: &str) -> AthleteId {
+pub(crate) async fn named(gym: &TestGym, handle: &str) -> AthleteId {
     let mut tx = gym.enter().await;
     let all = athletes::all(&mut tx).await.expect("athletes");
     all.iter()
