@@ -58,3 +58,18 @@ ids! {
     /// Something a coach decided, or a note: made by whoever wrote it.
     DecisionId,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // The example of RFC 9562, appendix A.6, from memory.
+    #[test]
+    fn an_id_is_read_as_it_is_shown() {
+        let shown = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f";
+        let id: ClubId = shown.parse().unwrap();
+        assert_eq!(id.to_string(), shown);
+        assert_eq!(ClubId::from(id.0), id);
+        assert!("club 7".parse::<ClubId>().is_err());
+    }
+}

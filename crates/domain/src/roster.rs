@@ -240,4 +240,41 @@ mod tests {
             assert_eq!(Handle::new(bad), Err(HandleError), "{bad:?}");
         }
     }
+
+    /// Words that stand in files and in the database.
+    #[test]
+    fn words_are_read_back() {
+        let statuses = Status::ALL.map(Status::word);
+        assert_eq!(statuses, ["active", "paused", "left"]);
+        let kinds = ExcusedKind::ALL.map(ExcusedKind::word);
+        assert_eq!(
+            kinds,
+            ["pause", "travel", "illness", "competition", "other"]
+        );
+        for status in Status::ALL {
+            assert_eq!(Status::from_word(status.word()), Some(status));
+        }
+        for kind in ExcusedKind::ALL {
+            assert_eq!(ExcusedKind::from_word(kind.word()), Some(kind));
+        }
+        assert_eq!(Status::from_word("Active"), None);
+        assert_eq!(ExcusedKind::from_word(""), None);
+    }
+
+    #[test]
+    fn names_and_handles_are_texts_again() {
+        let name = PersonName::new("Ada Quill").unwrap();
+        assert_eq!(
+            (name.to_string(), String::from(name)),
+            ("Ada Quill".into(), "Ada Quill".into())
+        );
+        let handle = Handle::new("ada.q-1_x").unwrap();
+        assert_eq!(handle.as_str(), "ada.q-1_x");
+        assert_eq!(handle.to_string(), "ada.q-1_x");
+        let json = serde_json::to_string(&handle).unwrap();
+        assert_eq!(json, "\"ada.q-1_x\"");
+        assert_eq!(serde_json::from_str::<Handle>(&json).unwrap(), handle);
+        assert!(serde_json::from_str::<Handle>("\"a b\"").is_err());
+        assert!(Handle::new(&"x".repeat(60)).is_ok());
+    }
 }

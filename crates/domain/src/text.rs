@@ -217,4 +217,15 @@ mod tests {
         assert_eq!(prose, Ok("one\ntwo\nthree".to_owned()));
         assert_eq!(Guidance::new("a\u{1b}[31m"), Err(TextError::Unprintable));
     }
+
+    #[test]
+    fn a_label_is_its_text_again() {
+        let name = ClubName::new(" Ash ").unwrap();
+        assert_eq!((name.as_str(), name.to_string()), ("Ash", "Ash".to_owned()));
+        assert_eq!(name.for_loading().as_str(), "Ash");
+        let json = serde_json::to_string(&name).unwrap();
+        assert_eq!(json, "\"Ash\"");
+        assert_eq!(serde_json::from_str::<ClubName>(&json).unwrap(), name);
+        assert!(serde_json::from_str::<ClubName>("\"\"").is_err());
+    }
 }

@@ -510,6 +510,9 @@ fn capitalised(text: &str) -> String {
 }
 
 #[cfg(test)]
+mod spoken;
+
+#[cfg(test)]
 mod tests {
     use super::super::{Episode, episodes};
     use super::*;

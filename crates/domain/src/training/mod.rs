@@ -81,3 +81,26 @@ impl Side {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Words that stand in files and in the database.
+    #[test]
+    fn words_are_read_back() {
+        assert_eq!(Hands::ALL.map(Hands::word), ["two", "fingertip", "one"]);
+        assert_eq!(Side::BOTH.map(Side::word), ["left", "right"]);
+        for hands in Hands::ALL {
+            assert_eq!(Hands::from_word(hands.word()), Some(hands));
+        }
+        for side in Side::BOTH {
+            assert_eq!(Side::from_word(side.word()), Some(side));
+        }
+        assert_eq!(
+            (Hands::from_word("both"), Side::from_word("Left")),
+            (None, None)
+        );
+        assert_eq!(Side::BOTH.map(Side::other), [Side::Right, Side::Left]);
+    }
+}
