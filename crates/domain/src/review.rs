@@ -245,4 +245,44 @@ mod tests {
         ];
         assert!(order.is_sorted());
     }
+
+    #[test]
+    fn each_need_has_its_words() {
+        let words = [
+            Need::Stopped,
+            Need::Look,
+            Need::Step,
+            Need::Steady,
+            Need::Decided,
+        ]
+        .map(Need::word);
+        assert_eq!(
+            words,
+            [
+                "work waits for you",
+                "look",
+                "a step is due",
+                "steady",
+                "decided"
+            ]
+        );
+    }
+
+    #[test]
+    fn going_on_as_planned_is_no_change() {
+        for (step, changes) in [
+            (Step::Stay, false),
+            (Step::AddSets { sets: 6 }, false),
+            (Step::Hold, false),
+            (Step::LightWeek { sets: 3 }, false),
+            (Step::StepUp, true),
+            (Step::StepBack, true),
+            (Step::FingertipStage, true),
+            (Step::OpenOneHand, true),
+            (Step::Return { sets: 3 }, true),
+            (Step::WaitForCoach, true),
+        ] {
+            assert_eq!(changes_the_work(step), changes, "{step:?}");
+        }
+    }
 }

@@ -843,6 +843,44 @@ mod tests {
         );
     }
 
+    /// The very end of a club still belongs to it; a plate may hang over it by half of its thickness, a head's width.
+    #[test]
+    fn what_lies_at_the_very_end_is_taken() {
+        let at_the_end = weighed(|fields| {
+            fields.balance_mm = Some(700.0);
+            fields.pivot_mm = None;
+            fields.period_s = None;
+        });
+        assert!(at_the_end.is_ok(), "{at_the_end:?}");
+        for (offset, thickness, fits) in [
+            (700.0, 0.0, true),
+            (700.1, 0.0, false),
+            (715.0, 30.0, true),
+            (715.1, 30.0, false),
+        ] {
+            let club = plate(|plate| (plate.offset_mm, plate.thickness_mm) = (offset, thickness));
+            assert_eq!(
+                club.is_ok(),
+                fits,
+                "{offset} mm, {thickness} mm thick: {club:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn every_plus_minus_comes_back() {
+        let fields = ClubFields {
+            mass_plus_minus_kg: Some(0.02),
+            length_plus_minus_mm: Some(2.0),
+            period_plus_minus_s: Some(0.004),
+            radius_plus_minus_mm: Some(0.7),
+            density_plus_minus_percent: Some(1.5),
+            ..WEIGHED
+        };
+        let club = ClubMeasure::try_from(fields.clone()).unwrap();
+        assert_eq!(ClubFields::from(club), fields);
+    }
+
     #[test]
     fn a_cone_may_end_in_a_point() {
         assert!(head(|segment| segment.start_radius_mm = 0.0).is_ok());

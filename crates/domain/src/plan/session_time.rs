@@ -62,3 +62,74 @@ impl Prescription {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use uuid::Uuid;
+
+    use super::*;
+    use crate::id::{LoadingId, MovementId};
+    use crate::training::Hands;
+    use crate::units::{Density, Reps, Seconds};
+
+    fn asks(sets: u8, rest_seconds: u16, ask: Ask) -> Prescription {
+        Prescription {
+            movement: MovementId(Uuid::nil()),
+            movement_name: "Mill".to_owned(),
+            hands: Hands::Two,
+            loading: LoadingId(Uuid::nil()),
+            club_name: "Oak 8".to_owned(),
+            sets,
+            ask,
+            rest_seconds,
+            week: 1,
+            note: None,
+        }
+    }
+
+    fn interval(seconds: i64, goal: Option<f64>) -> Ask {
+        Ask::Interval {
+            seconds: Seconds::new(seconds).unwrap(),
+            goal: goal.map(|rpm| Density::from_rpm(rpm).unwrap()),
+        }
+    }
+
+    fn straight(reps: i64) -> Ask {
+        Ask::Straight {
+            reps: Reps::new(reps).unwrap(),
+        }
+    }
+
+    /// Worked by hand: two sides a set, 2 to 4 s a straight rep; the short end rests between rounds, the long end
+    /// between all sets.
+    #[test]
+    fn work_and_rests_are_summed() {
+        for (asked, shortest, longest, minutes) in [
+            (asks(1, 60, interval(30, None)), 60, 120, "1–2 min"),
+            (asks(3, 90, interval(40, None)), 420, 690, "7–12 min"),
+            (asks(2, 0, interval(30, None)), 120, 120, "2 min"),
+            (asks(1, 0, straight(5)), 20, 40, "1 min"),
+            (asks(20, 60, straight(5)), 1540, 3140, "26–53 min"),
+            (asks(0, 60, straight(5)), 0, 0, "0 min"),
+        ] {
+            let time = asked.time();
+            assert_eq!((time.shortest, time.longest), (shortest, longest));
+            assert_eq!(time.in_minutes(), minutes);
+        }
+    }
+
+    #[test]
+    fn what_is_asked_fits_a_line() {
+        for (asked, line) in [
+            (asks(5, 60, interval(30, None)), "5 sets of 30 s a side"),
+            (
+                asks(1, 60, interval(30, Some(24.25))),
+                "1 set of 30 s a side, to 24.2 a minute",
+            ),
+            (asks(8, 60, straight(5)), "8 sets of 5 a side"),
+            (asks(1, 60, straight(3)), "1 set of 3 a side"),
+        ] {
+            assert_eq!(asked.line(), line);
+        }
+    }
+}
