@@ -21,6 +21,7 @@ pub mod tokens;
 pub mod visit;
 
 mod account;
+mod ahead;
 mod athlete;
 mod coach;
 mod day_change;

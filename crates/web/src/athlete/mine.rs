@@ -23,9 +23,10 @@ use super::catalogue::Catalogue;
 use super::log_form::{day_from, day_value, hands_word};
 use super::show::SessionWords;
 use crate::App;
+use crate::ahead::{self, Ahead};
 use crate::chart::day_label;
 use crate::error::PageError;
-use crate::evidence::ahead;
+use crate::evidence;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
 use crate::visit::Visit;
@@ -53,6 +54,7 @@ pub(crate) struct MinePage {
     bests: Vec<Best>,
     /// Where the counts lead, by rule.
     ahead: Vec<(&'static str, String)>,
+    ways: Vec<Ahead>,
     sessions: Vec<Entry>,
     /// The address of the sessions before these.
     older: Option<String>,
@@ -112,6 +114,7 @@ pub(crate) async fn mine(
         decisions: story.decisions,
         bests: story.bests,
         ahead: story.ahead,
+        ways: story.ways,
         older: oldest
             .filter(|_| full)
             .map(|day| visit.to(&format!("mine?before={}", day_value(day)))),
@@ -131,6 +134,7 @@ struct Story {
     decisions: Vec<String>,
     bests: Vec<Best>,
     ahead: Vec<(&'static str, String)>,
+    ways: Vec<Ahead>,
 }
 
 impl Story {
@@ -160,9 +164,10 @@ impl Story {
                 .map(|(week, decision)| decision_words(week, &decision))
                 .collect(),
             bests: bests(&history, catalogue),
+            ways: ahead::for_athlete(&history, policy.own(), catalogue, visit.today),
             ahead: in_use(&history, policy.own(), visit.today)
                 .iter()
-                .flat_map(|standing| ahead(standing, catalogue))
+                .flat_map(|standing| evidence::ahead(standing, catalogue))
                 .collect(),
         })
     }

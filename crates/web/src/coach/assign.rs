@@ -24,6 +24,7 @@ use super::offer::{ClubOffered, Offer};
 use super::typed::{iso_date, seconds, small};
 use super::words;
 use crate::App;
+use crate::ahead::{self, Ahead};
 use crate::chart::{day_label, short_day_label};
 use crate::error::PageError;
 use crate::form::{FieldErrors, Form};
@@ -376,6 +377,8 @@ struct Share {
     club: Option<LoadingId>,
     loadable: bool,
     planned: Vec<PlannedOn>,
+    /// What the block leads to; nothing where nothing is planned yet.
+    ahead: Option<Ahead>,
     objections: Vec<Objected>,
     /// Blocks of the same movement that still run when this one begins.
     running: Vec<Block>,
@@ -430,6 +433,14 @@ async fn shares(
                 .unwrap_or_else(|_| app.new_id()),
             club: club.map(|club| club.loading),
             loadable: club.is_some_and(|club| club.loadable),
+            ahead: ahead::of_block(
+                &history,
+                policy,
+                &names,
+                &draft.scheme(),
+                &planned,
+                visit.today,
+            ),
             objections: objections::to(&history, policy, &planned, &names),
             planned,
             running: running
@@ -643,6 +654,7 @@ struct Row {
     block: BlockId,
     cells: Vec<Cell>,
     totals: String,
+    ahead: Option<Ahead>,
     objections: Vec<Objected>,
     running: Vec<(String, String)>,
     waits: bool,
@@ -754,6 +766,7 @@ impl Row {
                 })
                 .collect(),
             totals: format!("{} sessions, {sets} sets a side", share.planned.len()),
+            ahead: share.ahead.clone(),
             objections: share.objections.clone(),
             running: share
                 .running

@@ -4,16 +4,18 @@ use askama::Template;
 use axum::extract::{Path, State};
 use axum::response::Response;
 use leverbook_domain::id::{BlockId, GymId};
-use leverbook_domain::plan::PlannedState;
+use leverbook_domain::plan::{PlannedOn, PlannedState};
 use leverbook_domain::text::Reason;
 use leverbook_store::blocks::{self, Block, KeptObjection, Planned};
-use leverbook_store::{GymTx, StoreError, athletes, flags};
+use leverbook_store::names::GymNames;
+use leverbook_store::{GymTx, StoreError, athletes, flags, history, policies};
 use time::{Date, Duration};
 
 use super::assign::waits;
 use super::typed::iso_date;
 use super::words;
 use crate::App;
+use crate::ahead::{self, Ahead};
 use crate::chart::day_label;
 use crate::error::PageError;
 use crate::form::{FieldErrors, Form};
@@ -35,6 +37,8 @@ pub(crate) struct BlockPage {
     overruled_because: Option<String>,
     ended: Option<(String, String)>,
     rows: Vec<SessionRow>,
+    /// What the block leads to, while it runs or is to come.
+    ahead: Option<Ahead>,
     waits: bool,
     loadable: bool,
 }
@@ -113,11 +117,12 @@ impl BlockPage {
         form: Form,
     ) -> Result<Self, StoreError> {
         let waits = is_waiting(tx, visit, &block).await?;
-        let rows = blocks::of_block(tx, block.block)
-            .await?
+        let planned = blocks::of_block(tx, block.block).await?;
+        let rows = planned
             .iter()
             .map(|planned| SessionRow::new(visit, planned, waits))
             .collect();
+        let ahead = ahead_of(tx, visit, &block, &planned).await?;
         Ok(Self {
             frame: visit.frame(
                 format!("{}, {}", block.movement_name, words::hands(block.hands)),
@@ -132,10 +137,42 @@ impl BlockPage {
             overruled_because: block.overruled_because,
             ended: block.ended.map(|(on, why)| (day_label(on), why)),
             rows,
+            ahead,
             waits,
             loadable: block.loadable,
         })
     }
+}
+
+/// What a block leads to; nothing once it is over.
+async fn ahead_of(
+    tx: &mut GymTx,
+    visit: &Visit,
+    block: &Block,
+    planned: &[Planned],
+) -> Result<Option<Ahead>, StoreError> {
+    if block.ended.is_some() || block.until() < visit.today {
+        return Ok(None);
+    }
+    let history = history::load(tx, block.athlete).await?;
+    let policy = policies::of_athlete(tx, block.athlete).await?;
+    let names = GymNames::load(tx).await?;
+    let planned: Vec<PlannedOn> = planned
+        .iter()
+        .filter(|one| one.standing.state == PlannedState::Planned)
+        .map(|one| PlannedOn {
+            on: one.standing.on,
+            prescription: one.standing.prescription.clone(),
+        })
+        .collect();
+    Ok(ahead::of_block(
+        &history,
+        policy.own(),
+        &names,
+        &block.scheme,
+        &planned,
+        visit.today,
+    ))
 }
 
 fn facts(block: &Block) -> Vec<(&'static str, String)> {

@@ -25,7 +25,9 @@ use time::{Date, Duration};
 
 use self::attendance::Play;
 pub use self::attendance::{Attendance, MissedWeeks};
-use super::{Ask, PlannedOn, Scheme, SessionTime, SetLadder, Weekdays};
+use super::{
+    Ask, PlannedOn, Scheme, SessionTime, SetLadder, Weekdays, ladder_block, week_that_holds,
+};
 use crate::density::{self, Reading};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
@@ -33,7 +35,7 @@ use crate::progress::{self, Series, WorkKey};
 use crate::review::Week;
 use crate::rules::{self, Episode, Gate, Rule, Severity};
 use crate::stats::{Trend, median};
-use crate::training::{BlockSpan, Bout, Hands, History, NextClub, Session};
+use crate::training::{Bout, Hands, History, NextClub, Session};
 
 /// What is to be expected.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -355,7 +357,7 @@ impl<'a> Book<'a> {
     }
 
     fn with_one_hand(&self, key: &WorkKey, series: &Series) -> Vec<Milestone> {
-        let block = self.running_ladder(key);
+        let block = ladder_block(self.history, key.movement, key.loading, self.today);
         let ladder = block.map(|(_, ladder)| *ladder);
         let rungs = self.rungs(series, block.map(|(block, ladder)| (block.from, ladder)));
         let mut found: Vec<Milestone> = self
@@ -746,22 +748,6 @@ impl<'a> Book<'a> {
 
     // ---- V2
 
-    /// The ladder block that runs with this club.
-    fn running_ladder(&self, key: &WorkKey) -> Option<(&'a BlockSpan, &'a SetLadder)> {
-        let blocks = self.history.blocks.iter().flatten();
-        blocks
-            .filter(|block| {
-                (block.movement, block.hands, block.loading)
-                    == (key.movement, key.hands, key.loading)
-                    && (block.from..=block.until).contains(&self.today)
-            })
-            .filter_map(|block| match &block.scheme {
-                Scheme::SetLadder(ladder) => Some((block, ladder)),
-                _ => None,
-            })
-            .max_by_key(|(block, _)| (block.from, block.block))
-    }
-
     /// V2, V5: where a ladder stands, in a block that begins on a day or in none.
     fn rungs(&self, series: &Series, block: Option<(Date, &SetLadder)>) -> Rungs {
         let left = Duration::days(self.policy.left_after_days.into());
@@ -814,8 +800,8 @@ impl<'a> Book<'a> {
 
     /// V2, V6: the day on which a ladder reaches so many sets. A week adds at its first session, unless it
     /// holds.
-    fn reaches_sets(&self, rungs: Rungs, target: u16) -> Box<Play<'static>> {
-        let every = i64::from(self.policy.hold_every_weeks);
+    fn reaches_sets(&self, rungs: Rungs, target: u16) -> Box<Play<'a>> {
+        let policy = self.policy;
         Box::new(move |days| {
             if rungs.add == 0 && rungs.sets < target {
                 return None;
@@ -823,8 +809,7 @@ impl<'a> Book<'a> {
             let (mut sets, mut began, mut last) = (rungs.sets, rungs.began, rungs.last);
             for day in days.skip(rungs.held) {
                 let monday = Week::of(day).monday();
-                let week = (monday - *began.get_or_insert(monday)).whole_weeks() + 1;
-                let holds = every > 0 && week % every == 0;
+                let holds = week_that_holds(policy, *began.get_or_insert(monday), day).is_some();
                 if last.is_some_and(|last| monday > last) && !holds {
                     sets = sets.saturating_add(rungs.add);
                 }

@@ -7,7 +7,7 @@ use crate::next_step::{Step, propose};
 use crate::plan::{BlockDraft, BlockWish, FingertipSets, IntervalSets, Swung, preview};
 use crate::rules::Names;
 use crate::scenario::{Day, MILL, PULLOVER, club, day, history, of_mass, plus};
-use crate::training::{AvailableClub, GateOpening};
+use crate::training::{AvailableClub, BlockSpan, GateOpening};
 use crate::units::{Density, Reps, Seconds};
 
 /// A Monday.

@@ -6,7 +6,7 @@ use leverbook_domain::rules::{ClubsWorked, Names, Rule, StepTaken, clubs_worked}
 use leverbook_store::flags::KeptFlag;
 
 use super::Book;
-use super::work::capitalised;
+use crate::ahead::capitalised;
 use crate::chart::{self, Joined, LineChart, Lines, Reading, day_label};
 
 /// Lever demand and steps.

@@ -35,6 +35,7 @@ use serde::Deserialize;
 use time::{Date, Duration};
 
 use crate::App;
+use crate::ahead::{self, Ahead};
 use crate::chart::{CalendarChart, day_label};
 use crate::coach::typed::iso_date;
 use crate::error::PageError;
@@ -201,6 +202,7 @@ pub(crate) struct AthletePage {
     since: String,
     policy: String,
     proposals: Vec<plan::Proposal>,
+    ahead: Vec<Ahead>,
     open: Vec<flags::FlagView>,
     away: Vec<flags::FlagView>,
     past: Vec<flags::FlagView>,
@@ -260,6 +262,11 @@ impl AthletePage {
             since: day_label(from),
             policy: book.policy_words(book.policy.version, book.judged_by.exceptions().number()),
             proposals: plan::proposals(book),
+            ahead: if book.athlete.status == Status::Active {
+                ahead::for_coach(&book.history, &book.policy, &book.names, visit.today)
+            } else {
+                Vec::new()
+            },
             open: flags::gravest_first(views(&|flag| standing(flag) && is_open(flag))),
             away: views(&|flag| standing(flag) && !is_open(flag)),
             past: views(&|flag| !standing(flag) && since(flag)),

@@ -6,7 +6,7 @@ use leverbook_domain::rules::words::hands_words;
 use leverbook_store::review::Verdict;
 
 use super::Book;
-use super::work::capitalised;
+use crate::ahead::capitalised;
 use crate::chart::day_label;
 use crate::coach::review::step_words;
 use crate::coach::words;

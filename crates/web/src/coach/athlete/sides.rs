@@ -6,7 +6,7 @@ use leverbook_domain::story::{BothSides, sides_by_week, sides_by_work};
 use time::Duration;
 
 use super::Book;
-use super::work::capitalised;
+use crate::ahead::capitalised;
 use crate::chart::{self, SideChart, Sides, Table, day_label, short_day_label};
 
 /// The weeks drawn; the table has them all.

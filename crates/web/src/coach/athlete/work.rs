@@ -12,6 +12,7 @@ use leverbook_store::log::Logged;
 use time::Date;
 
 use super::Book;
+use crate::ahead::capitalised;
 use crate::chart::{self, Joined, LineChart, Lines, Mark, Over, Reading, Table, day_label};
 use crate::evidence::ahead;
 use crate::visit::Visit;
@@ -344,14 +345,6 @@ impl Kind {
             None => format!("{value} sets of {}", point.bout.reps),
         })
     }
-}
-
-/// With a capital letter, as it begins a line.
-pub(super) fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }
 
 /// "+0.4 (+0.1 to +0.7)".
