@@ -1,6 +1,7 @@
 //! Everything that needs a database or a server, in one program: one cluster for all.
 
 mod accounts;
+mod ahead;
 mod browser;
 mod demo;
 mod files;
