@@ -209,8 +209,8 @@ fn spikes(log: &Log) -> Vec<Episode> {
         if let Some((on, mean)) = spike {
             flag.end(on);
             flag.raise(on, spike_evidence(&week, mean, log));
-        } else if flag.since().is_some_and(|since| since < week.monday) && week.sunday() < log.as_of
-        {
+        } else if week.sunday() < log.as_of {
+            // The week after a spike has passed without another.
             flag.end(week.next_monday());
         }
         if !week.incomplete {
@@ -782,6 +782,7 @@ mod examples {
                 ("it gets better, and is still there", vec![sore(0, 7, ""), sore(3, 2, "")], "L4 from day 0"),
                 ("one session without", vec![sore(0, 5, "elbow"), fine(3)], "L4 from day 0"),
                 ("two without", vec![sore(0, 5, "elbow"), fine(3), fine(7)], "L4 day 0 to 7"),
+                ("two with none reported", vec![sore(0, 5, ""), sore(3, 0, ""), sore(7, 0, "")], "L4 day 0 to 7"),
                 (
                     "pain in between starts again",
                     vec![sore(0, 5, "elbow"), fine(3), sore(7, 1, "elbow"), fine(10)],

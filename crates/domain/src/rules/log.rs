@@ -52,7 +52,7 @@ impl<'a> Log<'a> {
         &self.sessions[index].1
     }
 
-    /// T4, V3: effort and pain allow a step, as far as they were reported.
+    /// **T4**, **V3** Effort ≤ 7, pain ≤ 2. What was not reported does not stand in the way.
     pub(super) fn easy_enough(&self, session: &Session) -> bool {
         session
             .effort
@@ -62,8 +62,9 @@ impl<'a> Log<'a> {
                 .is_none_or(|pain| pain <= self.policy.earned_pain_at_most)
     }
 
-    /// M4: the step from one club to another, where it leads up by enough to be a step; `None` too
-    /// where nothing is known of one of the two.
+    /// **M4** A change to a club with a greater lever demand: the step from one club to another, where it
+    /// leads up by enough to be one (2 %, the low end of the 2 to 10 % by which loads are published to go up,
+    /// ACSM 2009). `None` too where nothing is known of one of the two.
     pub(super) fn step_up(&self, from: LoadingId, to: LoadingId) -> Option<StepSize> {
         let from = self.history.club(from)?;
         let to = self.history.club(to)?;

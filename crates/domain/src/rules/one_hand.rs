@@ -524,7 +524,7 @@ pub(super) fn volumes_kept(log: &Log, steps: &[Step]) -> Vec<Episode> {
             return None;
         }
         let before = ladder(step.from_session, step, step.from);
-        let mut later = log.sessions().enumerate().skip(step.session + 1);
+        let mut later = log.sessions().enumerate().skip(step.session);
         let began_again = later.find_map(|(index, (session, _))| {
             let bout = ladder(index, step, step.to)?;
             (!volume_kept(bout.sets_each_side(), log.policy)).then_some(session.on)
@@ -617,6 +617,7 @@ mod examples {
                 ("sets of 5", vec![ladder(0, 5, 5)], "nothing"),
                 ("sets of 6", vec![ladder(0, 5, 6)], "V1 from day 0"),
                 ("one set of 6", vec![one_of_six], "V1 from day 0"),
+                ("sets of 2 and one of 5", vec![session(0).straight(Hands::One, 1, &[2, 2, 2, 2, 5])], "V1 from day 0"),
                 ("two of five asked for: a missed rep", vec![missed.asked(5)], "nothing"),
                 ("6, 6, then 5", vec![ladder(0, 5, 6), ladder(3, 5, 6), ladder(7, 5, 5)], "V1 day 0 to 7"),
                 ("straight sets with two hands", vec![session(0).straight(Hands::Two, 1, &[12])], "nothing"),
@@ -766,6 +767,7 @@ mod examples {
             [
                 ("5 sets, then 7 within the week", sets(&[(0, 5), (3, 7)]), "nothing"),
                 ("5 sets, then 8 within the week", sets(&[(0, 5), (3, 8)]), "V2 from day 3"),
+                ("1 set, then 4 within the week", sets(&[(0, 1), (3, 4)]), "V2 from day 3"),
                 ("and 8 again", sets(&[(0, 5), (3, 8), (7, 8)]), "V2 day 3 to 7"),
                 ("5, 7, then 8 on the sixth day", sets(&[(0, 5), (3, 7), (6, 8)]), "V2 from day 6"),
                 ("5, 7, then 8 on the seventh", sets(&[(0, 5), (3, 7), (7, 8)]), "V2 from day 7"),

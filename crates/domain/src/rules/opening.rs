@@ -693,6 +693,11 @@ mod examples {
                     [hurt_on(111), vec![fingertip(NEXT)]].concat(),
                     "O1 from day 392",
                 ),
+                (
+                    "left in its first month, open since, and shut again by pain",
+                    [vec![fingertip(-40)], hurt_on(111), vec![fingertip(NEXT)]].concat(),
+                    "O1 day -40 to -12, O1 from day 392",
+                ),
                 ("pain of 6 long ago", [hurt_on(100), vec![fingertip(NEXT)]].concat(), "nothing"),
                 (
                     "pain of 6 in the very session did not stand in its way",
@@ -797,6 +802,13 @@ mod examples {
             Evidence::Opening { opened_early, .. } => opened_early,
             other => panic!("{other:?}"),
         };
+        let of_gate = |history: &History| {
+            let policy = Policy::default();
+            let found = super::super::episodes(history, &policy, date(8));
+            gate(history, &policy, &found, MILL, date(8)).opened_early
+        };
+        assert_eq!(of_gate(&opened(&[8])).as_deref(), Some("came from another hall"));
+        assert_eq!((of_gate(&opened(&[9])), of_gate(&elsewhere)), (None, None));
         let mut twice = opened(&[-2, -1]);
         twice.openings[1].reason = "on second thoughts".to_owned();
         assert_eq!(reason(&twice, 8).as_deref(), Some("on second thoughts"));
@@ -883,6 +895,11 @@ mod examples {
             ];
             history(two_hands, rack())
         };
+        let lighter_by_number = |club| {
+            let clubs = vec![of_moment(1, 9.0, 30.0), of_moment(2, 5.0, 20.0), of_moment(3, 7.0, 25.0)];
+            let two_hands = [1, 2, 3].map(|number| session(number).against_the_clock(number as u128, &[9]));
+            history([&two_hands[..], &[held(4, one, club)]].concat(), clubs)
+        };
         let by_mass = |kg| {
             let clubs = vec![by_mass_only(1, 5.0), by_mass_only(2, kg)];
             history(
@@ -900,6 +917,8 @@ mod examples {
                 ("one hand, 25.6 N·m", first(one, 25.6), "O2 from day 392"),
                 ("nothing finished; the lightest worked", begun(2), "nothing"),
                 ("nothing finished; heavier than that", begun(3), "O2 from day 3"),
+                ("of three worked the lightest: with it", lighter_by_number(2), "nothing"),
+                ("with the next", lighter_by_number(3), "O2 from day 4"),
                 ("by mass where that is all there is: 5 and 5.05 kg", by_mass(5.05), "nothing"),
                 ("5 and 5.15 kg", by_mass(5.15), "O2 from day 3"),
                 (

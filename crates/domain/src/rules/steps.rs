@@ -1,4 +1,7 @@
-//! Steps to a bigger club, and how long each is news.
+//! M · Steps to a bigger club, and how long each is news, for the rules that judge them (M4, V4, W1 to W5).
+//!
+//! A step is judged from the last club actually worked in that movement and hands. How big it is (M4) stands in
+//! [`crate::club::step_size`].
 
 use std::collections::BTreeMap;
 

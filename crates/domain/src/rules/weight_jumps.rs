@@ -112,7 +112,7 @@ mod examples {
     use super::super::Severity;
     use super::*;
     use crate::scenario::{
-        self, Day, PULLOVER, club, examples, examples_by_day, history, of_moment, only, rack,
+        self, Day, PULLOVER, club, examples, examples_by_day, history, of_moment, only, rack, said,
         session,
     };
     use crate::training::{AvailableClub, Hands, History};
@@ -181,6 +181,7 @@ mod examples {
 
     // Common practice, no source. The rack's clubs ask for 20, 25, 30, 40 and 50 N·m.
     #[test]
+    #[rustfmt::skip] // A table is read by its rows.
     fn w2_skipped() {
         let with = |change: fn(&mut Vec<AvailableClub>), next| {
             let mut clubs = rack();
@@ -196,11 +197,7 @@ mod examples {
                     with(|_| {}, 3),
                     "W2 from day 17",
                 ),
-                (
-                    "25 N·m could not be picked up",
-                    with(|clubs| clubs[1].usable = false, 3),
-                    "nothing",
-                ),
+                ("25 N·m could not be picked up", with(|clubs| clubs[1].usable = false, 3), "nothing"),
                 (
                     "to 25 N·m, where 24.7 was there: not 2 % smaller",
                     with(|clubs| clubs.push(of_moment(6, 6.0, 24.7)), 2),
@@ -239,6 +236,12 @@ mod examples {
                 ),
             ],
         );
+        // Where nothing is too small for a step, the clubs of the step itself still were not skipped.
+        let any = Policy {
+            step_percent_min: 0.0,
+            ..Policy::default()
+        };
+        assert_eq!(said(&with(|_| {}, 2), &any, &["W2"], 17), "nothing");
         // The smallest of several is named.
         let history = with(|_| {}, 4);
         let Evidence::Step {
