@@ -186,6 +186,9 @@ pub struct DensityFigures {
     /// Sessions missing before it can be told whether the count has stopped climbing (T5).
     #[serde(default)]
     pub sessions_missing: usize,
+    /// T6: a session at or over this, reps a minute, is back at the level of before; `None` in other flags.
+    #[serde(default)]
+    pub recovered_rpm: Option<f64>,
     /// When the goal would be reached if the trend holds.
     #[serde(default)]
     pub goal_reach: GoalReach,
@@ -241,6 +244,7 @@ pub(crate) fn figures(
             Climb::NotEnoughYet { sessions_missing } => sessions_missing,
             Climb::Climbing | Climb::Stalled { .. } => 0,
         },
+        recovered_rpm: None,
         goal_reach,
     })
 }

@@ -217,7 +217,9 @@ mod tests {
             hands: Hands::Two,
             step,
             loading: None,
+            not_before: None,
             reasons: Vec::new(),
+            against: Vec::new(),
             would_change: Vec::new(),
         }
     }

@@ -126,13 +126,15 @@ fn each_movement_has_a_next_step_with_reasons() {
                 "rule": "T4",
                 "text": "28.0 a minute with Ash 6; 1 of the 3 sessions that set the goal are done.",
             }],
-            "would_change": ["2 more sessions"],
+            "against": [], "not_before": null,
+            "would_change": ["2 more sessions with Ash 6: they set the goal"],
             "density": [{
                 "club": "Ash 6", "seconds": 30, "last_on": "2026-11-02", "left": false, "stalled": false,
                 "density_rpm": 28.0, "goal_rpm": null, "best_rpm": 28.0, "best_on": "2026-11-02",
                 "sessions_since_best": 0, "slope_rpm_per_week": null, "slope_low": null,
                 "slope_high": null, "kendall_s": null, "kendall_p": null, "kendall_exact": null,
-                "sessions": 1, "sessions_missing": 7, "goal_reach": {"when": "unknown"},
+                "sessions": 1, "sessions_missing": 7, "recovered_rpm": null,
+                "goal_reach": {"when": "unknown"},
             }],
             "policy": 0,
         })]

@@ -29,7 +29,7 @@ pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub use names::Names;
 pub use objections::{Objection, PlannedWork, objections};
 pub(crate) use opening::is_long_enough;
-pub use opening::{Gate, gate};
+pub use opening::{Gate, Mend, gate, mended_pace};
 pub use steps::{ClubsWorked, StepTaken, clubs_worked};
 pub use two_hand::goal_density;
 

@@ -61,7 +61,7 @@ impl Gate {
     }
 
     /// **O1** at two sessions a week on average (but for rounding);
-    fn twice_a_week(&self, policy: &Policy) -> bool {
+    pub(crate) fn twice_a_week(&self, policy: &Policy) -> bool {
         self.sessions_per_week >= policy.opening_sessions_per_week - 1e-9
     }
 
@@ -274,6 +274,44 @@ fn months_and_pace(policy: &Policy, days: &[Date], day: Date) -> (u32, f64) {
     let span = (*last - recent[0]).max(Duration::WEEK);
     let weeks = span.whole_days() as f64 / 7.0;
     (months, recent.len() as f64 / weeks)
+}
+
+/// How an average of sessions a week that is too low would come right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Mend {
+    /// So many two-hand sessions.
+    pub sessions: usize,
+    /// Within so many weeks.
+    pub weeks: usize,
+}
+
+/// **O1** How many two-hand sessions in how many weeks from a day on bring the average to what the gate asks,
+/// at one session a week more than that; `None` where that is over seven a week, or takes over a year.
+pub fn mended_pace(history: &History, policy: &Policy, day: Date) -> Option<Mend> {
+    let a_week = policy.opening_sessions_per_week.ceil() + 1.0;
+    if !(1.0..=7.0).contains(&a_week) {
+        return None;
+    }
+    // From 1 to 7, and whole.
+    let a_week = a_week as usize;
+    let sessions = history.sessions_until(day).iter();
+    let two_hands =
+        sessions.filter(|session| session.sets.iter().any(|set| set.hands == Hands::Two));
+    let mut days: Vec<Date> = two_hands.map(|session| session.on).collect();
+    days.dedup();
+    for added in 0..52 * a_week {
+        let (week, within) = (added / a_week, added % a_week);
+        let ahead = i64::try_from(7 * week + 7 * within / a_week + 1).ok()?;
+        days.push(day.checked_add(Duration::days(ahead))?);
+        let (_, pace) = months_and_pace(policy, &days, *days.last()?);
+        if pace >= policy.opening_sessions_per_week - 1e-9 {
+            return Some(Mend {
+                sessions: added + 1,
+                weeks: week + 1,
+            });
+        }
+    }
+    None
 }
 
 /// **O1** as far as these days of two-hand work go: months and sessions a week are enough on a day.

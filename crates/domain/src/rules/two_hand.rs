@@ -32,7 +32,7 @@ use super::club_use::{self, ClubUse};
 use super::life::{about_club, episode};
 use super::log::Log;
 use super::{Episode, Evidence, Rule, Subject};
-use crate::density::{self, Reading};
+use crate::density::{self, DensityFigures, Reading};
 use crate::id::{LoadingId, MovementId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
@@ -421,14 +421,22 @@ impl<'a> KeyWalk<'a> {
 
     /// Writes an episode down, if one stands.
     fn end(&mut self, rule: Rule, until: Option<Date>) {
+        let mut recovered_rpm = None;
         let since = match rule {
             Rule::T4 => self.earned.take(),
             Rule::T5 => self.stalled.take().map(|stalled| stalled.since),
-            _ => self.falling.take().map(|falling| falling.since),
+            _ => self.falling.take().map(|falling| {
+                recovered_rpm = Some(falling.recovered_rpm);
+                falling.since
+            }),
         };
-        let Some((since, evidence)) = since.zip(self.evidence()) else {
+        let Some((since, figures)) = since.zip(self.figures()) else {
             return;
         };
+        let evidence = Evidence::Density(DensityFigures {
+            recovered_rpm,
+            ..figures
+        });
         let subject = Subject {
             seconds: Some(self.key.seconds.get()),
             ..about_club(self.key.movement, Hands::Two, self.key.loading)
@@ -443,10 +451,9 @@ impl<'a> KeyWalk<'a> {
     }
 
     /// The figures after the last session at the key.
-    fn evidence(&self) -> Option<Evidence> {
+    fn figures(&self) -> Option<DensityFigures> {
         let last = self.readings.last()?.on;
         density::figures(&self.readings, self.best_at, &self.series, self.goal, last)
-            .map(Evidence::Density)
     }
 }
 

@@ -30,7 +30,8 @@ use super::refused::Refused;
 /// Each flag has its kind, athlete, rule, severity, movement, hands, club, the day since when it
 /// stands, the figures behind it (evidence), where the rule comes from (source) and the version of the
 /// policy it was judged by (policy: the file's version, or 0, as shipped). Each next step has its kind,
-/// athlete, movement, hands, step, sets, club, reasons, what would change it, the policy, and for each
+/// athlete, movement, hands, step, sets, club, the day before which it waits, reasons for and
+/// against, what would change it, the policy, and for each
 /// club and interval of two-hand work where its count stands (density): the last session, the goal and
 /// when the trend would reach it, the best, the trend, and how many sessions are missing before a stall
 /// can be told. With --replay each flag also has an event, raised or closed, and its day (on). Every
@@ -370,7 +371,9 @@ impl Gym {
             "step": word,
             "sets": sets,
             "club": step.loading.map(|loading| self.called.club(loading)),
+            "not_before": step.not_before,
             "reasons": step.reasons,
+            "against": step.against,
             "would_change": step.would_change,
             "density": density,
             "policy": policy.version,

@@ -8,7 +8,7 @@ use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use leverbook_domain::id::{AthleteId, ClubId, DecisionId, LoadingId};
-use leverbook_domain::next_step::{NextStep, Step};
+use leverbook_domain::next_step::{NextStep, Reason as Told, Step};
 use leverbook_domain::progress::{Progress, Standing};
 use leverbook_domain::review::{Instead, Need, Week, changes_the_work, need};
 use leverbook_domain::roster::Status;
@@ -121,6 +121,7 @@ struct FlagLine {
 struct ProposalLine {
     sentence: String,
     reasons: Vec<(&'static str, String)>,
+    against: Vec<(&'static str, String)>,
     would_change: Vec<String>,
     /// Where a new block is wanted: the assign page is one step away.
     new_block: bool,
@@ -353,15 +354,18 @@ impl ProposalLine {
                 names.movement(proposal.movement),
                 step_words(proposal.step, club)
             ),
-            reasons: proposal
-                .reasons
-                .iter()
-                .map(|reason| (reason.rule.id(), reason.text.clone()))
-                .collect(),
+            reasons: told(&proposal.reasons),
+            against: told(&proposal.against),
             would_change: proposal.would_change.clone(),
             new_block: changes_the_work(proposal.step) && proposal.step != Step::WaitForCoach,
         }
     }
+}
+
+/// Each reason with its rule.
+pub(super) fn told(reasons: &[Told]) -> Vec<(&'static str, String)> {
+    let told = |reason: &Told| (reason.rule.id(), reason.text.clone());
+    reasons.iter().map(told).collect()
 }
 
 impl DecisionLine {

@@ -61,6 +61,7 @@ fn figures() -> DensityFigures {
         kendall_exact: Some(true),
         sessions: 20,
         sessions_missing: 0,
+        recovered_rpm: None,
         goal_reach: GoalReach::NotRising,
     }
 }

@@ -8,7 +8,7 @@ use leverbook_store::review::Verdict;
 use super::Book;
 use crate::ahead::capitalised;
 use crate::chart::day_label;
-use crate::coach::review::step_words;
+use crate::coach::review::{step_words, told};
 use crate::coach::words;
 use crate::visit::Visit;
 
@@ -16,6 +16,7 @@ use crate::visit::Visit;
 pub(super) struct Proposal {
     pub(super) sentence: String,
     pub(super) reasons: Vec<(&'static str, String)>,
+    pub(super) against: Vec<(&'static str, String)>,
     pub(super) would_change: Vec<String>,
     pub(super) as_of: String,
     pub(super) policy: String,
@@ -30,11 +31,8 @@ pub(super) fn proposals(book: &Book) -> Vec<Proposal> {
         .iter()
         .map(|proposal| Proposal {
             sentence: proposal_words(book, proposal),
-            reasons: proposal
-                .reasons
-                .iter()
-                .map(|reason| (reason.rule.id(), reason.text.clone()))
-                .collect(),
+            reasons: told(&proposal.reasons),
+            against: told(&proposal.against),
             would_change: proposal.would_change.clone(),
             as_of: day_label(assessment.as_of),
             policy: book.policy_words(assessment.policy, assessment.exceptions),

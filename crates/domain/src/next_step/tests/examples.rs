@@ -1,89 +1,22 @@
-use proptest::collection::vec;
-use proptest::prelude::*;
-use time::macros::date;
+//! Examples: a history, and what is proposed for it.
 
 use super::*;
-use crate::id::BlockId;
-use crate::plan::IntervalSets;
-use crate::scenario::{Day, MILL, PULLOVER, club, day, history, of_mass, plus};
+use crate::rules::Severity;
 use crate::training::Work;
-use crate::units::{Reps, Seconds};
 
-const MONDAY: Date = date!(2024 - 01 - 01);
-
-/// Two sessions a week: the day of the so-manieth.
-fn on(session: i64) -> Date {
-    plus(MONDAY, session / 2 * 7 + session % 2 * 3)
-}
-
-struct Numbers;
-
-impl Names for Numbers {
-    fn movement(&self, movement: MovementId) -> &str {
-        if movement == MILL { "mill" } else { "pullover" }
-    }
-
-    fn club(&self, loading: LoadingId) -> &str {
-        [
-            "?", "club 1", "club 2", "club 3", "club 4", "club 5", "club 6",
-        ]
-        .get((loading.0.as_u128() - 0xC000) as usize)
-        .unwrap_or(&"?")
-    }
-}
-
-fn all(history: &History, policy: &Policy, today: Date) -> Vec<NextStep> {
-    let episodes = rules::episodes(history, policy, today);
-    propose(history, policy, &episodes, &|_| false, today, &Numbers)
-}
-
-/// The only proposal, the usual policy.
-fn next(history: &History, today: Date) -> NextStep {
-    let mut steps = all(history, &Policy::default(), today);
-    assert_eq!(steps.len(), 1, "{steps:?}");
-    steps.remove(0)
-}
-
-/// Steps of 25, 28 and 26 % from club 1 on, and then of 61 %.
-fn rack() -> Vec<AvailableClub> {
-    [(1, 6.0), (2, 7.5), (3, 9.6), (4, 12.1), (5, 19.5)]
-        .map(|(number, mass)| of_mass(number, mass))
-        .into()
-}
-
-/// Five sets against the clock.
-fn clock(session: i64, number: u128, count: u16) -> Day {
-    day(on(session))
-        .sets((MILL, Hands::Two, club(number)), 30, &[(count, count); 5])
-        .effort(6.0)
-}
-
-/// So many sets of five.
-fn ladder(session: i64, number: u128, sets: usize) -> Day {
-    day(on(session))
-        .sets((MILL, Hands::One, club(number)), 0, &vec![(5, 5); sets])
-        .effort(6.0)
-}
-
-/// A log of two-hand work: a start of 10 in 30 s, so that the goal is 24 a minute, then these counts.
-fn climbing(counts: &[u16]) -> Vec<Day> {
-    let counts = [10, 10, 10].iter().chain(counts);
-    (0..)
-        .zip(counts)
-        .map(|(session, count)| clock(session, 1, *count))
-        .collect()
-}
-
-fn after(days: Vec<Day>) -> NextStep {
-    let today = plus(days.last().unwrap().0.on, 2);
-    next(&history(days, rack()), today)
-}
-
-fn said(step: &NextStep) -> Vec<&str> {
-    step.reasons
-        .iter()
-        .map(|reason| reason.text.as_str())
-        .collect()
+/// Proposals as they were kept before they told what speaks against them.
+#[test]
+fn proposals_kept_earlier_are_still_read() {
+    let kept = r#"[{
+        "movement": "00000000-0000-0000-0000-0000000000a1", "hands": "one",
+        "step": {"add_sets": {"sets": 6}}, "loading": null,
+        "reasons": [{"rule": "V2", "text": "5 sets went well."}], "would_change": ["pain"]
+    }]"#;
+    let steps: Vec<NextStep> = serde_json::from_str(kept).unwrap();
+    assert_eq!(steps[0].step, Step::AddSets { sets: 6 });
+    assert_eq!((steps[0].against.len(), steps[0].not_before), (0, None));
+    let text = serde_json::to_string(&steps).unwrap();
+    assert_eq!(serde_json::from_str::<Vec<NextStep>>(&text).unwrap(), steps);
 }
 
 #[test]
@@ -102,34 +35,6 @@ fn nobody_is_told_anything_before_the_first_session() {
     );
 }
 
-fn block(hands: Hands, number: u128, from: Date) -> BlockSpan {
-    let scheme = match hands {
-        Hands::One => Scheme::SetLadder(SetLadder {
-            reps: Reps::new(5).unwrap(),
-            start_sets: 5,
-            add_per_week: 1,
-            target_sets: 20,
-            light_fourth_week: true,
-            rest_seconds: 60,
-        }),
-        _ => Scheme::IntervalSets(IntervalSets {
-            sets: 5,
-            seconds: Seconds::new(30).unwrap(),
-            rest_seconds: 60,
-            goal: None,
-        }),
-    };
-    BlockSpan {
-        block: BlockId(uuid::Uuid::nil()),
-        movement: MILL,
-        hands,
-        loading: club(number),
-        scheme,
-        from,
-        until: plus(from, 83),
-    }
-}
-
 // T1 to T4: the count climbs, and a step is earned by two sessions at 1.2 times the median of the
 // first three. Common practice, no source.
 #[test]
@@ -137,14 +42,19 @@ fn two_hand_work_stays_until_the_count_is_there() {
     let step = after(climbing(&[])[..2].to_vec());
     assert_eq!(
         (step.step, step.would_change),
-        (Step::Stay, vec!["1 more session".to_owned()])
+        (
+            Step::Stay,
+            vec!["1 more session with club 1: they set the goal".to_owned()]
+        )
     );
 
     let step = after(climbing(&[11]));
     assert_eq!(step.step, Step::Stay);
     assert_eq!(
         step.would_change,
-        ["2 more sessions running at 24.0 a minute on both sides, at effort 7 or less"]
+        [
+            "2 more sessions running at 24.0 a minute on both sides, at effort 7 or less and pain 2 or less"
+        ]
     );
 
     let step = after(climbing(&[11, 12]));
@@ -154,7 +64,7 @@ fn two_hand_work_stays_until_the_count_is_there() {
     );
     assert_eq!(
         step.would_change,
-        ["1 more session at 24.0 a minute on both sides, at effort 7 or less"]
+        ["1 more session at 24.0 a minute on both sides, at effort 7 or less and pain 2 or less"]
     );
 }
 
@@ -378,7 +288,7 @@ fn ten_sets_twice_earn_a_step_and_twenty_are_for_racks_without_one() {
     let twice: Vec<usize> = to_ten.into_iter().chain([10]).collect();
     let step = on_the_ladder(climbed(&twice));
     assert_eq!((step.step, step.loading), (Step::StepUp, Some(club(2))));
-    assert_eq!(said(&step)[2], "The ladder starts again at 5 sets.");
+    assert!(against(&step).contains(&"The ladder starts again at 5 sets."));
 
     // Nothing near enough: on towards 20.
     let four_times: Vec<usize> = twice.iter().copied().chain([10, 10]).collect();
@@ -533,221 +443,4 @@ fn a_block_of_the_coach_is_begun_before_anything_is_proposed() {
     gym.blocks = Some(vec![block(Hands::Two, 2, on(6))]);
     let step = next(&gym, on(6));
     assert_eq!((step.step, step.loading), (Step::Stay, Some(club(2))));
-}
-
-/// What one session was like.
-#[derive(Debug, Clone, Copy)]
-struct Form {
-    days_since: i64,
-    effort: Option<f64>,
-    pain: Option<i64>,
-    missed: bool,
-    /// Reps more than the session before, two hands.
-    gained: u16,
-}
-
-fn form() -> impl Strategy<Value = Form> {
-    let effort = prop_oneof![
-        2 => Just(None),
-        10 => (8..=14u8).prop_map(|half| Some(f64::from(half) / 2.0)),
-        1 => (15..=20u8).prop_map(|half| Some(f64::from(half) / 2.0)),
-    ];
-    let pain = prop_oneof![20 => Just(None), 2 => (0..=3i64).prop_map(Some), 1 => Just(Some(5))];
-    let days_since = prop_oneof![12 => 1..5i64, 1 => 14..45i64];
-    (
-        days_since,
-        effort,
-        pain,
-        prop::bool::weighted(0.06),
-        0..=1u16,
-    )
-        .prop_map(|(days_since, effort, pain, missed, gained)| Form {
-            days_since,
-            effort,
-            pain,
-            missed,
-            gained,
-        })
-}
-
-/// A policy under which all stages come up within months.
-fn impatient() -> Policy {
-    Policy {
-        opening_clubs: 2,
-        opening_months: 2,
-        opening_sessions_per_week: 0.5,
-        ladder_targets: [7, 9],
-        ..Policy::default()
-    }
-}
-
-/// Does what is proposed: before every session, or for a week at a time.
-fn follow(forms: &[Form], weekly: bool) -> (Vec<Day>, BTreeSet<&'static str>) {
-    let policy = impatient();
-    let mut days: Vec<Day> = Vec::new();
-    let mut kinds = BTreeSet::new();
-    let mut today = MONDAY;
-    let mut count = 10;
-    let mut decided: Option<(Date, NextStep)> = None;
-    let mut club_before = None;
-    for form in forms {
-        today = plus(today, form.days_since);
-        let gym = history(days.clone(), rack());
-        let episodes = rules::episodes(&gym, &policy, today);
-        // The coach looks at every stop, and closes it.
-        let stops = |flag: &Flag| flag.severity == Severity::Stop;
-        let asked_on = decided.as_ref().map(|(on, _)| *on);
-        let fresh = !weekly || asked_on.is_none_or(|on| (today - on).whole_days() >= 7);
-        let step = match decided.take() {
-            Some((_, step)) if !fresh => Some(step),
-            _ => propose(&gym, &policy, &episodes, &stops, today, &Numbers).pop(),
-        };
-        let (hands, loading, sets) = match &step {
-            None => (Hands::Two, club(1), 5),
-            Some(step) => {
-                let name = format!("{:?}", step.step);
-                let known = [
-                    "Stay",
-                    "AddSets",
-                    "Hold",
-                    "LightWeek",
-                    "StepUp",
-                    "StepBack",
-                    "FingertipStage",
-                    "OpenOneHand",
-                    "Return",
-                    "WaitForCoach",
-                ];
-                kinds.extend(known.into_iter().filter(|known| name.starts_with(known)));
-                let last = days.last().map_or(5, |day| day.0.sets.len() / 2);
-                let sets = match step.step {
-                    Step::AddSets { sets } | Step::LightWeek { sets } | Step::Return { sets } => {
-                        sets.into()
-                    }
-                    Step::StepUp if step.hands == Hands::One => 5,
-                    Step::OpenOneHand => 5,
-                    _ if step.hands == Hands::One => last,
-                    _ => 5,
-                };
-                (step.hands, step.loading.unwrap(), sets)
-            }
-        };
-        if club_before != Some((hands, loading)) {
-            count = 10;
-            club_before = Some((hands, loading));
-        }
-        count += form.gained;
-        let done = match hands {
-            Hands::Two => day(today).sets((MILL, hands, loading), 30, &vec![(count, count); sets]),
-            _ => {
-                let reps = if form.missed { 4 } else { 5 };
-                let mut done =
-                    day(today).sets((MILL, hands, loading), 0, &vec![(reps, reps); sets]);
-                for set in &mut done.0.sets {
-                    if let Work::Straight { asked, .. } = &mut set.work {
-                        *asked = Reps::new(5).ok();
-                    }
-                }
-                done
-            }
-        };
-        let done = match form.effort {
-            Some(effort) => done.effort(effort),
-            None => done,
-        };
-        days.push(match form.pain {
-            Some(pain) => done.pain(pain, "elbow"),
-            None => done,
-        });
-        decided = step.map(|step| {
-            let on = asked_on.filter(|_| !fresh).unwrap_or(today);
-            (on, step)
-        });
-    }
-    (days, kinds)
-}
-
-/// What the rules object to in work that somebody chose. Not V6: whether the next session falls into the
-/// week that holds depends on when it is done, and the proposal says so.
-const OBJECTIONS: [Rule; 13] = [
-    Rule::O1,
-    Rule::O2,
-    Rule::O3,
-    Rule::V1,
-    Rule::V2,
-    Rule::V4,
-    Rule::B1,
-    Rule::B2,
-    Rule::W1,
-    Rule::W2,
-    Rule::W3,
-    Rule::W4,
-    Rule::W5,
-];
-
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
-
-    #[test]
-    fn who_does_what_is_proposed_is_never_objected_to(forms in vec(form(), 1..120), weekly: bool) {
-        let (days, _) = follow(&forms, weekly);
-        let today = days.last().unwrap().0.on;
-        let gym = history(days, rack());
-        let found = rules::episodes(&gym, &impatient(), today);
-        let objections: Vec<_> = found
-            .iter()
-            .filter(|episode| OBJECTIONS.contains(&episode.flag.rule))
-            .map(|episode| (episode.flag.rule, episode.flag.since))
-            .collect();
-        let done: Vec<String> = gym
-            .sessions()
-            .iter()
-            .map(|it| {
-                let set = it.sets[0];
-                let club = Numbers.club(set.loading);
-                let sets = it.sets.len() / 2;
-                format!("{} {} {club}: {sets} x {}", it.on, set.hands.word(), set.work.reps().get())
-            })
-            .collect();
-        prop_assert!(objections.is_empty(), "{objections:?} in {done:#?}");
-    }
-
-    #[test]
-    fn every_history_has_an_answer_and_always_the_same(forms in vec(form(), 0..40), later in 0..60i64) {
-        let (days, _) = follow(&forms, false);
-        let today = plus(days.last().map_or(MONDAY, |day| day.0.on), later);
-        let gym = history(days.clone(), rack());
-        let steps = all(&gym, &impatient(), today);
-        prop_assert_eq!(steps.len(), usize::from(!days.is_empty()));
-        for step in &steps {
-            prop_assert!(!step.reasons.is_empty() && !step.would_change.is_empty(), "{step:?}");
-        }
-        let reversed = history(days.into_iter().rev().collect(), rack());
-        prop_assert_eq!(all(&reversed, &impatient(), today), steps);
-    }
-}
-
-/// The simulated athletes reach every kind of proposal but the one that their coach has lifted.
-#[test]
-fn the_simulated_athletes_meet_every_proposal() {
-    use proptest::strategy::ValueTree;
-    use proptest::test_runner::TestRunner;
-    let mut runner = TestRunner::deterministic();
-    let mut seen = BTreeSet::new();
-    for _ in 0..12 {
-        let forms = vec(form(), 120).new_tree(&mut runner).unwrap().current();
-        seen.extend(follow(&forms, false).1);
-    }
-    for kind in [
-        "Stay",
-        "AddSets",
-        "Hold",
-        "LightWeek",
-        "StepUp",
-        "FingertipStage",
-        "OpenOneHand",
-        "Return",
-    ] {
-        assert!(seen.contains(kind), "{kind} never came up: {seen:?}");
-    }
 }

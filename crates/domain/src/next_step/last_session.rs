@@ -1,0 +1,138 @@
+//! What the last session says for and against more, and how much is usual.
+
+use time::Duration;
+
+use super::present::{Present, Worked};
+use super::proposal::stage_rule;
+use super::{Book, Reason};
+use crate::rules::{Evidence, Rule};
+use crate::training::Hands;
+
+/// The rule by which a stage's step is earned.
+const fn earned_rule(hands: Hands) -> Rule {
+    match hands {
+        Hands::Two => Rule::T4,
+        Hands::Fingertip => Rule::O3,
+        Hands::One => Rule::V3,
+    }
+}
+
+impl<'a> Book<'a> {
+    /// V5: why the next session does not add.
+    pub(super) fn says_not_to_add(&self, present: &Present<'_>) -> Option<String> {
+        let last = present.last;
+        if last.bout.missed_reps() {
+            return Some("A rep was missed in the last session: add nothing.".to_owned());
+        }
+        if let Some(effort) = last.effort().filter(|it| *it >= self.policy.no_add_effort) {
+            return Some(format!("Effort {effort} in the last session: add nothing."));
+        }
+        let pain = last.session.worst_pain();
+        let pain = pain.filter(|pain| *pain >= self.policy.no_add_pain)?;
+        Some(format!(
+            "Pain {pain} of 10 in the last session: add nothing."
+        ))
+    }
+
+    /// T4, V3: effort or pain of the last session that speak against a step.
+    pub(super) fn was_hard(&self, present: &Present<'_>) -> Option<String> {
+        let last = present.last;
+        let effort = last
+            .effort()
+            .filter(|it| *it > self.policy.earned_effort_at_most);
+        if let Some(effort) = effort {
+            return Some(format!("The last session took effort {effort}."));
+        }
+        let pain = last.session.worst_pain();
+        let pain = pain.filter(|pain| *pain > self.policy.earned_pain_at_most)?;
+        Some(format!("Pain {pain} of 10 in the last session."))
+    }
+
+    /// Where a proposal asks for no more: what speaks for going on.
+    pub(super) fn speaks_for_more(&self, present: &Present<'_>) -> Vec<Reason> {
+        let mut reasons = Vec::new();
+        let club = self.names.club(present.loading);
+        let earned = [Rule::T4, Rule::V3].into_iter();
+        if let Some(rule) = earned
+            .filter(|rule| self.stands_here(*rule, present).is_some())
+            .next()
+        {
+            reasons.push(Reason::new(rule, format!("A step is earned with {club}.")));
+        }
+        let last = present.last;
+        let unfinished = last.bout.missed_reps() || !last.is_even();
+        if unfinished || self.was_hard(present).is_some() {
+            return reasons;
+        }
+        let felt = match (last.effort(), last.session.worst_pain()) {
+            (Some(effort), Some(0)) => format!(", at effort {effort}, without pain"),
+            (Some(effort), _) => format!(", at effort {effort}"),
+            (None, Some(0)) => ", without pain".to_owned(),
+            (None, _) => String::new(),
+        };
+        let sets = last.bout.sets_each_side();
+        let text = format!("The last session was done in full: {sets} sets on each side{felt}.");
+        reasons.push(Reason::new(stage_rule(present.hands), text));
+        reasons
+    }
+
+    /// Where a proposal asks for more: what speaks for waiting.
+    pub(super) fn speaks_for_less(&self, present: &Present<'_>) -> Vec<Reason> {
+        let mut reasons = Vec::new();
+        let last = present.last;
+        let most = self.policy.earned_effort_at_most;
+        match last.effort() {
+            None => reasons.push(Reason::new(
+                earned_rule(present.hands),
+                "The effort of the last session was not logged.",
+            )),
+            Some(effort) if effort >= most => reasons.push(Reason::new(
+                earned_rule(present.hands),
+                format!(
+                    "The last session took effort {effort}; a step is earned at {most} or less."
+                ),
+            )),
+            Some(_) => {}
+        }
+        if let Some(pain) = last.session.worst_pain().filter(|pain| *pain > 0) {
+            let text = format!("Pain {pain} of 10 in the last session.");
+            reasons.push(Reason::new(Rule::L4, text));
+        }
+        if !last.is_even() {
+            let text = "The sides were not equal in the last session.";
+            reasons.push(Reason::new(Rule::B1, text));
+        }
+        let spike = self.stands(Rule::L2, present.movement);
+        if let Some(Evidence::Load { ratio, .. }) = spike.map(|flag| &flag.evidence) {
+            let text = format!("The week’s load is {ratio:.1} times that of the weeks before.");
+            reasons.push(Reason::new(Rule::L2, text));
+        }
+        reasons
+    }
+
+    /// The most sets of any session in the last four weeks, with this movement and hands.
+    pub(super) fn most_sets(&self, present: &Present<'_>) -> u16 {
+        let since = present.last.on().saturating_sub(Duration::weeks(4));
+        self.sessions
+            .iter()
+            .filter(|worked| {
+                (worked.bout.movement, worked.bout.hands) == (present.movement, present.hands)
+                    && worked.on() >= since
+            })
+            .map(Worked::sets)
+            .max()
+            .unwrap_or(0)
+    }
+
+    /// A share of the usual sets, the most of the last four sessions; at least one.
+    pub(super) fn share_of_sets(&self, present: &Present<'_>, share: f64) -> u8 {
+        let here = |worked: &&Worked<'_>| {
+            (worked.bout.movement, worked.bout.hands) == (present.movement, present.hands)
+        };
+        let last_four = self.sessions.iter().rev().filter(here).take(4);
+        let usual = last_four.map(|worked| worked.sets()).max().unwrap_or(1);
+        let sets = f64::from(u8::try_from(usual).unwrap_or(u8::MAX).max(1));
+        // Within 1 to 255 by the clamp.
+        (sets * share + 1e-9).floor().clamp(1.0, sets) as u8
+    }
+}

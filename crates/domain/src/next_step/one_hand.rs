@@ -1,0 +1,290 @@
+//! The last: one hand, the set ladder.
+
+use time::{Date, Duration};
+
+use super::present::{Present, Worked};
+use super::proposal::{Proposal, easy_enough, more, says_not_to_add};
+use super::{Book, Step};
+use crate::plan::{HoldingWeek, Scheme, SetLadder, ladder_block, week_that_holds};
+use crate::rules::Rule;
+use crate::training::{BlockSpan, Hands};
+
+/// V2: whether a ladder may add.
+#[derive(Debug, Clone, Copy)]
+enum Adding {
+    /// To this many sets.
+    Now(u8),
+    /// To this many sets, which were done before.
+    BackUp(u8),
+    /// The present sets were begun less than a week ago, or the pace allows no more.
+    NotYet {
+        /// Sessions of the present sets after which more may come; 0 where only time helps.
+        missing: usize,
+    },
+}
+
+impl<'a> Book<'a> {
+    pub(super) fn one_hand(&self, present: &Present<'_>, block: Option<&BlockSpan>) -> Proposal {
+        if present.last.bout.seconds.is_some() {
+            return Proposal::new(
+                present,
+                Step::Stay,
+                Rule::V1,
+                "One-hand work is straight sets of few reps; these went against the clock.",
+            )
+            .until("straight sets");
+        }
+        let block =
+            block.filter(|block| (block.hands, block.loading) == (present.hands, present.loading));
+        let ladder = block.and_then(|block| match &block.scheme {
+            Scheme::SetLadder(ladder) => Some(ladder),
+            _ => None,
+        });
+        let mut too_far = None;
+        if self.stands_here(Rule::V3, present).is_some() {
+            let earned = self.earned(present, Rule::V3);
+            if earned.step != Step::Stay {
+                return earned;
+            }
+            too_far = Some(earned);
+        }
+        let rungs = self.rungs(present);
+        let sets = present.last.bout.sets_each_side();
+        let target = self.target(sets, ladder, too_far.is_some());
+        let line = format!("{sets} sets of {} a side", present.last.bout.reps);
+
+        if let Some(why) = self.says_not_to_add(present) {
+            return Proposal::new(present, Step::Hold, Rule::V5, why)
+                .but_all(self.speaks_for_more(present))
+                .until(format!("{line}, without {}", says_not_to_add(self.policy)));
+        }
+        if !present.last.is_even() {
+            return Proposal::new(
+                present,
+                Step::Hold,
+                Rule::B1,
+                "The sides were not equal in the last session.",
+            )
+            .but_all(self.speaks_for_more(present))
+            .until("a session with equal reps on both sides");
+        }
+        if sets >= target {
+            if let Some(too_far) = too_far {
+                return too_far;
+            }
+            let missing = self.missing_at_target(&rungs, target);
+            return Proposal::new(
+                present,
+                Step::Stay,
+                Rule::V3,
+                format!("{line}: the target of {target} is reached."),
+            )
+            .but_all(self.speaks_for_more(present))
+            .until(format!(
+                "{}{} of {target} sets in full on both sides, {}",
+                more(missing, "session"),
+                if missing > 1 { " running" } else { "" },
+                easy_enough(self.policy)
+            ));
+        }
+        let adds = self.adds(present, &rungs, sets, target, ladder);
+        // Two sessions a week are three or four days apart.
+        let next_on = self
+            .today
+            .max(present.last.on().saturating_add(Duration::days(4)));
+        let holds = self.week_that_holds(next_on, present, &rungs);
+        if let (Adding::Now(_), Some(week)) = (adds, holds) {
+            let text = format!("Week {} of the ladder holds its sets.", week.number);
+            let step = match ladder.filter(|ladder| ladder.light_fourth_week) {
+                Some(_) => Step::LightWeek {
+                    sets: self.share_of_sets(present, self.policy.light_week_share),
+                },
+                None => Step::Hold,
+            };
+            return Proposal::new(present, step, Rule::V6, text)
+                .but_all(self.speaks_for_more(present))
+                .until(format!("the week after, from {} on", week.over_on));
+        }
+        let adding = |more: u8, why: String| {
+            Proposal::new(present, Step::AddSets { sets: more }, Rule::V2, why)
+                .but_all(self.speaks_for_less(present))
+                .until(format!("before it, {}", says_not_to_add(self.policy)))
+        };
+        let proposal = match adds {
+            Adding::Now(more) => {
+                let why = format!("{line} went well: {more} sets, on the way to {target}.");
+                let adds = adding(more, why);
+                match self.week_that_holds(self.today, present, &rungs) {
+                    Some(week) => Proposal {
+                        not_before: Some(week.over_on),
+                        ..adds.until(format!(
+                            "a session before {}: until then the ladder holds",
+                            week.over_on
+                        ))
+                    },
+                    None => adds,
+                }
+            }
+            Adding::BackUp(more) => adding(
+                more,
+                format!("{line} went well: back up to the {more} sets of before."),
+            ),
+            Adding::NotYet { missing } => Proposal::new(
+                present,
+                Step::Stay,
+                Rule::V2,
+                format!("{line}: sets are added once a week."),
+            )
+            .but_all(self.speaks_for_more(present))
+            .until(match missing {
+                0 => format!("a week at {sets} sets"),
+                many => format!("{} of {sets} sets", more(many, "session")),
+            }),
+        };
+        match too_far {
+            Some(too_far) => Proposal {
+                reasons: proposal
+                    .reasons
+                    .into_iter()
+                    .chain(too_far.reasons)
+                    .collect(),
+                ..proposal
+            },
+            None => proposal,
+        }
+    }
+
+    /// The ladder's sessions since the last gap, oldest first.
+    fn rungs(&self, present: &Present<'_>) -> Vec<&Worked<'a>> {
+        let mut rungs: Vec<&Worked<'a>> = Vec::new();
+        for worked in self.sessions.iter().rev() {
+            let bout = &worked.bout;
+            if (bout.movement, bout.hands, bout.loading, bout.seconds)
+                != (present.movement, Hands::One, present.loading, None)
+            {
+                continue;
+            }
+            let left = Duration::days(self.policy.left_after_days.into());
+            if rungs
+                .last()
+                .is_some_and(|later| later.on() - worked.on() >= left)
+            {
+                break;
+            }
+            rungs.push(worked);
+        }
+        rungs.reverse();
+        rungs
+    }
+
+    /// V3: sessions missing at the target, at least one.
+    fn missing_at_target(&self, rungs: &[&Worked<'_>], target: u16) -> usize {
+        let easy = |rung: &Worked<'_>| {
+            rung.effort()
+                .is_none_or(|effort| effort <= self.policy.earned_effort_at_most)
+                && (rung.session.worst_pain())
+                    .is_none_or(|pain| pain <= self.policy.earned_pain_at_most)
+        };
+        let done = rungs
+            .iter()
+            .rev()
+            .take_while(|rung| {
+                rung.bout.sets_each_side() >= target && !rung.bout.missed_reps() && easy(rung)
+            })
+            .count();
+        self.policy.earned_in_a_row.saturating_sub(done).max(1)
+    }
+
+    /// Sets at which the ladder is done.
+    fn target(&self, sets: u16, ladder: Option<&SetLadder>, next_is_too_far: bool) -> u16 {
+        let planned = ladder.map(|ladder| u16::from(ladder.target_sets));
+        let targets = self.policy.ladder_targets.map(u16::from);
+        let beyond = |target: &u16| {
+            if next_is_too_far {
+                *target > sets
+            } else {
+                *target >= sets
+            }
+        };
+        planned
+            .filter(beyond)
+            .or_else(|| targets.into_iter().find(beyond))
+            .unwrap_or(sets)
+    }
+
+    /// V6: the week of the ladder into which a day falls, if that week holds: as the rule counts it.
+    fn week_that_holds(
+        &self,
+        day: Date,
+        present: &Present<'_>,
+        rungs: &[&Worked<'_>],
+    ) -> Option<HoldingWeek> {
+        let began = ladder_block(self.history, present.movement, present.loading, day)
+            .map(|(block, _)| block.from)
+            .or_else(|| rungs.first().map(|rung| rung.on()))?;
+        week_that_holds(self.policy, began, day)
+    }
+
+    /// V2: how many sets come next, once the pace allows more.
+    fn adds(
+        &self,
+        present: &Present<'_>,
+        rungs: &[&Worked<'_>],
+        sets: u16,
+        target: u16,
+        ladder: Option<&SetLadder>,
+    ) -> Adding {
+        // Coming back up to what was done in the last three weeks is not adding, unless a gap lies
+        // between.
+        let lately = self.today.saturating_sub(Duration::weeks(3));
+        let gap = Duration::days(self.policy.gap_days.into());
+        let mut before: u16 = 0;
+        let mut next_on = self.today;
+        for rung in rungs.iter().rev() {
+            if rung.on() < lately || next_on - rung.on() >= gap {
+                break;
+            }
+            before = before.max(rung.bout.sets_each_side());
+            next_on = rung.on();
+        }
+        let as_sets = |sets: u16| u8::try_from(sets).unwrap_or(u8::MAX);
+        if before > sets {
+            return Adding::BackUp(as_sets(before.min(target)));
+        }
+        let level: Vec<_> = rungs
+            .iter()
+            .rev()
+            .take_while(|rung| rung.bout.sets_each_side() == sets)
+            .collect();
+        let first = level.last().map_or(present.last.on(), |rung| rung.on());
+        let missing = usize::from(self.policy.sessions_per_week)
+            .max(1)
+            .saturating_sub(level.len());
+        if missing > 0 && self.today - first < Duration::WEEK {
+            return Adding::NotYet { missing };
+        }
+        let pace = ladder.map_or(1, |ladder| u16::from(ladder.add_per_week));
+        let more = (sets + pace).min(target).min(self.fastest(rungs, sets));
+        if more > sets {
+            Adding::Now(as_sets(more))
+        } else {
+            Adding::NotYet { missing: 0 }
+        }
+    }
+
+    /// V2: the most sets that may come next, however soon that is.
+    fn fastest(&self, rungs: &[&Worked<'_>], sets: u16) -> u16 {
+        let week_ago = self.today.saturating_sub(Duration::WEEK);
+        let lately = self.today.saturating_sub(Duration::weeks(4));
+        let reached = rungs
+            .iter()
+            .filter(|rung| (lately..=week_ago).contains(&rung.on()));
+        let this_week = rungs.iter().find(|rung| rung.on() > week_ago);
+        let base = reached
+            .map(|rung| rung.bout.sets_each_side())
+            .max()
+            .or_else(|| this_week.map(|rung| rung.bout.sets_each_side()))
+            .unwrap_or(sets);
+        base + u16::from(self.policy.ladder_added_sets_max)
+    }
+}

@@ -1,0 +1,119 @@
+//! The seventh and the eighth: a side is favoured; the work has become harder, or the count has stopped.
+
+use super::present::Present;
+use super::proposal::{Proposal, more};
+use super::{Book, Step};
+use crate::rules::{Evidence, Flag, Rule};
+
+impl<'a> Book<'a> {
+    pub(super) fn is_uneven(&self, present: &Present<'_>) -> Option<Proposal> {
+        let flag = self.stands_here(Rule::B2, present)?;
+        let Evidence::Sides {
+            left_reps,
+            right_reps,
+            days,
+            ..
+        } = &flag.evidence
+        else {
+            return None;
+        };
+        let text = format!(
+            "{left_reps} reps on the left and {right_reps} on the right in {days} days: even the sides before \
+             anything is added."
+        );
+        Some(
+            Proposal::new(present, Step::Hold, Rule::B2, text)
+                .but_all(self.speaks_for_more(present))
+                .until(self.evened_out(present, *left_reps, *right_reps)),
+        )
+    }
+
+    /// B2: how many sessions with equal reps bring the index back to the limit, of the size of the last.
+    fn evened_out(&self, present: &Present<'_>, left: u32, right: u32) -> String {
+        let bout = &present.last.bout;
+        let each = bout.left.reps.min(bout.right.reps);
+        let limit = self.policy.symmetry_percent / 100.0;
+        let (apart, mean) = (
+            f64::from(left.abs_diff(right)),
+            f64::from(left + right) / 2.0,
+        );
+        // 100·apart/(mean + n·each) ≤ limit, for the least n.
+        let sessions = ((apart / limit - mean) / f64::from(each)).ceil();
+        if !sessions.is_finite() || !(1.0..=50.0).contains(&sessions) {
+            return "sessions with equal reps on both sides".to_owned();
+        }
+        // From 1 to 50, and whole.
+        let sessions = more(sessions as usize, "session");
+        format!("{sessions} with {each} reps on each side, or the uneven ones long enough ago")
+    }
+
+    pub(super) fn is_tired(&self, present: &Present<'_>) -> Option<Proposal> {
+        let flag = [Rule::L3, Rule::T6, Rule::T5]
+            .into_iter()
+            .find_map(|rule| self.stands_here(rule, present))?;
+        let club = self.names.club(present.loading);
+        let text = match (flag.rule, &flag.evidence) {
+            (
+                Rule::L3,
+                Evidence::Effort {
+                    effort,
+                    effort_before,
+                    ..
+                },
+            ) => format!("Effort {effort_before} and {effort} in two sessions of the same work."),
+            (Rule::T6, Evidence::Density(figures)) => format!(
+                "The count with {club} is falling: {:.1} a minute.",
+                figures.density_rpm
+            ),
+            (Rule::T5, Evidence::Density(figures)) => format!(
+                "The count with {club} has stopped climbing: {} sessions since the best of {:.1} a minute.",
+                figures.sessions_since_best, figures.best_rpm
+            ),
+            _ => "The work has become harder.".to_owned(),
+        };
+        let sets = self.share_of_sets(present, self.policy.light_week_share);
+        let rested = self.sessions.iter().any(|worked| {
+            (worked.bout.movement, worked.bout.hands) == (present.movement, present.hands)
+                && worked.on() > flag.since
+                && worked.sets() <= self.most_sets(present) * 4 / 5
+        });
+        let until = self.until_it_is_over(flag);
+        Some(if rested {
+            Proposal::new(present, Step::Hold, flag.rule, text)
+                .but_all(self.speaks_for_more(present))
+                .and(
+                    flag.rule,
+                    "A lighter week has not changed it: the coach should look.",
+                )
+                .until(until)
+                .until("the coach changes the goal, the club or the way it is swung")
+        } else {
+            let share = 100.0 * self.policy.light_week_share;
+            Proposal::new(present, Step::LightWeek { sets }, flag.rule, text)
+                .but_all(self.speaks_for_more(present))
+                .and(
+                    Rule::V6,
+                    format!("A light week has {share:.0} % of the sets."),
+                )
+                .until(until)
+        })
+    }
+
+    /// L3, T6, T5: the session that ends the flag.
+    fn until_it_is_over(&self, flag: &Flag) -> String {
+        match &flag.evidence {
+            Evidence::Effort { limit, .. } => format!("the same work at effort under {limit}"),
+            Evidence::Density(figures) => {
+                let best = match (flag.rule, figures.recovered_rpm) {
+                    (Rule::T6, Some(back)) => format!("a session back at {back:.1} a minute"),
+                    _ => format!("a session over {:.1} a minute", figures.best_rpm),
+                };
+                match figures.goal_rpm.filter(|_| flag.rule == Rule::T5) {
+                    Some(goal) => format!("{best}, or at {goal:.1} on both sides"),
+                    None => best,
+                }
+            }
+            _ => "an easier session".to_owned(),
+        }
+    }
+}

@@ -1,0 +1,224 @@
+//! The ninth: two hands, against the clock.
+
+use super::present::{Present, Worked};
+use super::proposal::{Proposal, easy_enough, more, more_by};
+use super::{Book, Reason, Step};
+use crate::density::{Reading, TREND_SESSIONS, trend_line};
+use crate::id::{LoadingId, MovementId};
+use crate::rules::{self, Gate, Rule};
+use crate::training::Hands;
+use crate::units::Seconds;
+
+impl<'a> Book<'a> {
+    pub(super) fn two_hands(&self, present: &Present<'_>) -> Proposal {
+        let gate = self.gate(present.movement);
+        let open = gate.is_open(self.policy) || gate.opened_early.is_some();
+        let light = self
+            .lightest(&gate.finished)
+            .or_else(|| self.lightest(&self.clubs_worked(present.movement, Hands::Two)))
+            .and_then(|lightest| self.restart_club(present.movement, Hands::Fingertip, lightest));
+        if open && let Some(light) = light {
+            let text = match &gate.opened_early {
+                Some(reason) if !gate.is_open(self.policy) => {
+                    format!("The coach opened one-hand work early: {reason}")
+                }
+                _ => format!(
+                    "{} two-hand clubs finished and {} months of two-hand work.",
+                    gate.finished.len(),
+                    gate.months
+                ),
+            };
+            let club = self.names.club(light);
+            return Proposal::new(present, Step::FingertipStage, Rule::O1, text)
+                .with(Hands::Fingertip, light)
+                .and(
+                    Rule::O2,
+                    format!("{club} asks no more than the lightest finished club."),
+                )
+                .but_all(self.lighter_by(present, light))
+                .but_all(self.speaks_for_less(present))
+                .until("the coach keeps to two hands");
+        }
+        let proposal = if self.stands_here(Rule::T4, present).is_some() {
+            self.earned(present, Rule::T4)
+        } else {
+            self.climbs(present)
+        };
+        if !open && gate.finished.len() >= self.policy.opening_clubs {
+            return self.at_the_gate(proposal, &gate);
+        }
+        if open {
+            return proposal.and(
+                Rule::O2,
+                "The gate to one-hand work is open, but no usable club is light enough to begin it.",
+            );
+        }
+        proposal
+    }
+
+    /// O2: how much lighter the work becomes.
+    fn lighter_by(&self, present: &Present<'_>, light: LoadingId) -> Vec<Reason> {
+        let step = self.step_up(light, present.loading);
+        step.map(|step| {
+            let club = self.names.club(present.loading);
+            let text = format!("The work becomes light: {club} asks {}.", more_by(step));
+            Reason::new(Rule::O2, text)
+        })
+        .into_iter()
+        .collect()
+    }
+
+    /// O1: the clubs are finished, and the gate waits for something else.
+    fn at_the_gate(&self, proposal: Proposal, gate: &Gate) -> Proposal {
+        let proposal = proposal.until(format!(
+            "the gate to one-hand work: {}",
+            self.gate_missing(gate)
+        ));
+        if gate.twice_a_week(self.policy) {
+            return proposal;
+        }
+        let text = format!(
+            "One-hand work waits for the average: {} sessions a week with two hands, of {}.",
+            self.pace(gate.sessions_per_week),
+            self.pace(self.policy.opening_sessions_per_week)
+        );
+        let proposal = proposal.and(Rule::O1, text);
+        match rules::mended_pace(self.history, self.policy, self.today) {
+            Some(mend) => proposal.until(format!(
+                "the average: {} in the next {} mend it",
+                more(mend.sessions, "session"),
+                match mend.weeks {
+                    1 => "week".to_owned(),
+                    many => format!("{many} weeks"),
+                }
+            )),
+            None => proposal,
+        }
+    }
+
+    /// Sessions a week, to as many places as it takes not to look like enough.
+    fn pace(&self, sessions: f64) -> String {
+        let needed = self.policy.opening_sessions_per_week;
+        if sessions < needed && format!("{sessions:.1}") == format!("{needed:.1}") {
+            return format!("{:.2}", (sessions * 100.0).floor() / 100.0);
+        }
+        format!("{sessions:.1}")
+    }
+
+    /// O1: the gate as it stands today.
+    pub(super) fn gate(&self, movement: MovementId) -> Gate {
+        rules::gate(
+            self.history,
+            self.policy,
+            self.episodes,
+            movement,
+            self.today,
+        )
+    }
+
+    /// O1: what the gate still waits for.
+    pub(super) fn gate_missing(&self, gate: &Gate) -> String {
+        let policy = self.policy;
+        let stop = if gate.stop_flag_open {
+            " A stop flag stands."
+        } else {
+            ""
+        };
+        format!(
+            "{} of {} two-hand clubs finished, {} of {} months, {} of {:.1} sessions a week.{stop}",
+            gate.finished.len(),
+            policy.opening_clubs,
+            gate.months,
+            policy.opening_months,
+            self.pace(gate.sessions_per_week),
+            policy.opening_sessions_per_week
+        )
+    }
+
+    /// T1: the same work until the count is there.
+    pub(super) fn climbs(&self, present: &Present<'_>) -> Proposal {
+        let club = self.names.club(present.loading);
+        let last = present.last;
+        let (Some(seconds), Some(density)) = (last.bout.seconds, last.bout.density()) else {
+            return Proposal::new(
+                present,
+                Step::Stay,
+                Rule::T4,
+                "Two-hand work goes against the clock; these sets had none.",
+            )
+            .until("sets logged with their seconds");
+        };
+        let key = (present.movement, Hands::Two, present.loading, seconds);
+        let here = self.readings(present, seconds);
+        let Some(goal) = rules::goal_density(self.history, self.policy, key, self.today) else {
+            let needed = self.policy.goal_start_sessions;
+            let done = here.len();
+            let text = format!(
+                "{:.1} a minute with {club}; {done} of the {needed} sessions that set the goal are done.",
+                density.rpm()
+            );
+            return Proposal::new(present, Step::Stay, Rule::T4, text).until(format!(
+                "{} with {club}: they set the goal",
+                more(needed.saturating_sub(done), "session")
+            ));
+        };
+        let slower = last.bout.slower_side().map_or(0.0, |slower| slower.rpm());
+        let text = format!(
+            "{:.1} a minute with {club}, {slower:.1} on the slower side; the goal is {goal:.1}.",
+            density.rpm()
+        );
+        let at_goal = slower >= goal * (1.0 - 1e-9) && self.was_hard(present).is_none();
+        let missing = self
+            .policy
+            .earned_in_a_row
+            .saturating_sub(usize::from(at_goal))
+            .max(1);
+        let running = if missing > 1 { " running" } else { "" };
+        let stays = Proposal::new(present, Step::Stay, Rule::T4, text);
+        let stays = match self.not_rising(&here) {
+            Some(why) => stays.but(Rule::T5, why),
+            None => stays,
+        };
+        stays.until(format!(
+            "{}{running} at {goal:.1} a minute on both sides, {}",
+            more(missing, "session"),
+            easy_enough(self.policy)
+        ))
+    }
+
+    /// The sessions with the club and interval of the last one.
+    fn readings(&self, present: &Present<'_>, seconds: Seconds) -> Vec<Reading> {
+        let key = (present.movement, Hands::Two, present.loading, Some(seconds));
+        let here = |worked: &&Worked<'_>| {
+            let bout = &worked.bout;
+            (bout.movement, bout.hands, bout.loading, bout.seconds) == key
+        };
+        let reading = |worked: &Worked<'_>| {
+            let rpm = worked.bout.density()?.rpm();
+            Some(Reading {
+                on: worked.on(),
+                rpm,
+            })
+        };
+        self.sessions
+            .iter()
+            .filter(here)
+            .filter_map(reading)
+            .collect()
+    }
+
+    /// T5: a trend that is level or down, once there are sessions enough for one.
+    fn not_rising(&self, readings: &[Reading]) -> Option<String> {
+        if readings.len() < TREND_SESSIONS {
+            return None;
+        }
+        let slope = trend_line(self.policy, readings)?.slope;
+        let (low, high) = slope.low.zip(slope.high)?;
+        (slope.rpm_per_week <= 0.0).then(|| {
+            format!(
+                "The count is not rising: {:+.1} a week lately (90 % interval {low:+.1} to {high:+.1}).",
+                slope.rpm_per_week
+            )
+        })
+    }
+}
