@@ -52,11 +52,10 @@ impl<'a> Book<'a> {
     pub(super) fn speaks_for_more(&self, present: &Present<'_>) -> Vec<Reason> {
         let mut reasons = Vec::new();
         let club = self.names.club(present.loading);
-        let earned = [Rule::T4, Rule::V3].into_iter();
-        if let Some(rule) = earned
-            .filter(|rule| self.stands_here(*rule, present).is_some())
-            .next()
-        {
+        let earned = [Rule::T4, Rule::V3]
+            .into_iter()
+            .find(|rule| self.stands_here(*rule, present).is_some());
+        if let Some(rule) = earned {
             reasons.push(Reason::new(rule, format!("A step is earned with {club}.")));
         }
         let last = present.last;
