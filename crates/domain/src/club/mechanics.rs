@@ -585,55 +585,86 @@ mod tests {
         }
     }
 
-    // M3 against a simulation: draw every input with its ± as a standard deviation, and look at the spread.
+    // M3 against a simulation: draw every input with its ± as a standard deviation, and look at the spread. Every way of
+    // knowing a club, and every result that it gives: weighed alone, balanced, swung from the knob and from beyond the
+    // balance point, from its shape, solid, hollow or of wood, and each with plates.
     #[test]
     fn plus_minus_is_the_spread_of_repeated_measurements() {
         let plates = r#""plates":[
             {"mass_kg":5,"offset_mm":620,"radius_mm":110,"bore_radius_mm":16,"thickness_mm":30},
             {"mass_kg":2.5,"offset_mm":650,"radius_mm":85,"bore_radius_mm":16,"thickness_mm":25}]"#;
+        let weighed = |rest: &str| club(&format!(r#"{{"mass_kg":4.2,"length_mm":760{rest}}}"#));
+        let swung = r#","balance_mm":440,"grip_mm":60,"period_s":1.52,"pivot_mm":10"#;
+        let tube = format!(
+            "{},{}",
+            segment(620.0, 17.0, 17.0, 14.0, 7850.0),
+            segment(60.0, 30.0, 25.0, 10.0, 7200.0)
+        );
+        let [rod, head, maple, hollow] = bodies().map(|body| body.club);
         let clubs = [
-            club(&format!(
-                r#"{{"mass_kg":4.2,"length_mm":760,"balance_mm":440,"grip_mm":60,"period_s":1.52,"pivot_mm":10,{plates}}}"#
-            )),
-            bodies()[1].club.clone(),
+            ("weighed", weighed("")),
+            ("balanced", weighed(r#","balance_mm":440,"grip_mm":60"#)),
+            ("swung", weighed(swung)),
+            (
+                "swung from the head",
+                weighed(r#","balance_mm":440,"grip_mm":60,"period_s":1.3,"pivot_mm":740"#),
+            ),
+            ("swung, with plates", weighed(&format!("{swung},{plates}"))),
+            (
+                "balanced, with plates",
+                weighed(&format!(r#","balance_mm":440,"grip_mm":60,{plates}"#)),
+            ),
+            ("rod", rod),
+            ("head", head),
+            ("maple", maple),
+            ("hollow", hollow),
+            (
+                "shape, with plates",
+                club(&format!(r#"{{"grip_mm":50,"segments":[{tube}],{plates}}}"#)),
+            ),
         ];
-        for measured in clubs {
+        let of = |results: &Results| {
+            [
+                Some(results.mass),
+                results.balance,
+                results.static_moment,
+                results.inertia_cm,
+                results.inertia_grip,
+            ]
+        };
+        for (name, measured) in clubs {
             let pm = PlusMinus::default();
             let numbers = Numbers::new(measured.bare(), measured.grip(), measured.plates());
             let mut noise = Noise(20_261_125);
-            let runs = 20_000;
-            let drawn: Vec<[f64; 5]> = (0..runs)
+            let runs = 8000;
+            let drawn: Vec<_> = (0..runs)
                 .map(|_| {
                     let mut drawn = numbers.clone();
                     for (input, by) in drawn.inputs(pm) {
                         *input += by * noise.normal();
                     }
-                    let results = drawn.results();
-                    [
-                        results.mass,
-                        results.balance.unwrap(),
-                        results.static_moment.unwrap(),
-                        results.inertia_cm.unwrap(),
-                        results.inertia_grip.unwrap(),
-                    ]
+                    of(&drawn.results())
                 })
                 .collect();
             let found = measured.mechanics();
             let stated = [
-                found.mass.plus_minus(),
-                found.balance.unwrap().plus_minus(),
-                found.static_moment.unwrap().plus_minus(),
-                found.inertia_cm.unwrap().plus_minus(),
-                found.inertia_grip.unwrap().plus_minus(),
+                Some(found.mass.plus_minus()),
+                found.balance.map(|it| it.plus_minus()),
+                found.static_moment.map(|it| it.plus_minus()),
+                found.inertia_cm.map(|it| it.plus_minus()),
+                found.inertia_grip.map(|it| it.plus_minus()),
             ];
             for (index, stated) in stated.into_iter().enumerate() {
-                let n = f64::from(runs);
-                let mean = drawn.iter().map(|run| run[index]).sum::<f64>() / n;
-                let square = drawn
-                    .iter()
-                    .map(|run| (run[index] - mean).powi(2))
-                    .sum::<f64>();
-                close("spread", (square / (n - 1.0)).sqrt(), stated, 0.03);
+                let values: Option<Vec<f64>> = drawn.iter().map(|run| run[index]).collect();
+                assert_eq!(values.is_some(), stated.is_some(), "{name} {index}");
+                let Some((values, stated)) = values.zip(stated) else {
+                    continue;
+                };
+                let n = values.len() as f64;
+                let mean = values.iter().sum::<f64>() / n;
+                let square: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
+                let spread = (square / (n - 1.0)).sqrt();
+                close(&format!("{name} {index}"), spread, stated, 0.03);
             }
         }
     }

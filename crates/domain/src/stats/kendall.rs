@@ -364,6 +364,24 @@ mod tests {
         }
     }
 
+    // Up to ten points the exact chance and the normal one are not the same: six rising ones have 0.0028, where Z, by
+    // pymannkendall 1.4.3, would say 0.0085.
+    #[test]
+    fn few_points_take_the_exact_chance() {
+        let found = mann_kendall(&by_index(&[20.0, 21.0, 23.0, 24.0, 26.0, 27.0])).unwrap();
+        assert!(found.exact);
+        close(found.z, 2.630_142_022_557_628, 1e-9);
+        close(found.p_two_sided, 0.002_777_777_777_777_778, 1e-9);
+        let by_normal = 2.0 * super::super::normal_upper_tail(found.z);
+        close(by_normal, 0.008_534_920_414_227_074, 1e-6);
+        // A plateau has ties, and its variance is less by them: 107.33, where 125 would be without.
+        let plateau = by_index(&[20.0, 22.0, 24.0, 25.0, 26.0, 26.0, 26.0, 25.0, 26.0, 26.0]);
+        let plateau = mann_kendall(&plateau).unwrap();
+        assert!(!plateau.exact);
+        close(plateau.variance, 125.0 - 53.0 / 3.0, 1e-9);
+        close(plateau.z, 2.606_132_280_955_536_7, 1e-9);
+    }
+
     // 2/n!, by arithmetic: with four points a two-sided 5 % is out of reach.
     #[test]
     fn the_smallest_chance_is_two_in_n_factorial() {

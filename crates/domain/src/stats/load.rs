@@ -101,6 +101,24 @@ mod tests {
         }
     }
 
+    // The SD is the sample's, as the words say: with n instead of n − 1 monotony would be √(7/6) = 1.0801 times more.
+    // Both figures by numpy 2.4.6.
+    #[test]
+    fn the_sd_is_the_samples() {
+        let weeks = [
+            ([300.0, 0.0, 450.0, 0.0, 300.0, 600.0, 0.0], 1.048_81),
+            ([240.0, 360.0, 0.0, 420.0, 180.0, 540.0, 0.0], 1.302_14),
+            ([200.0, 210.0, 190.0, 205.0, 195.0, 200.0, 200.0], 33.466_4),
+        ];
+        for (daily, of_population) in weeks {
+            let found = week_load(&daily);
+            let monotony = found.monotony.unwrap();
+            close(monotony * (7.0f64 / 6.0).sqrt(), of_population, 1e-5);
+            close(found.strain.unwrap(), monotony * found.sum, 1e-12);
+        }
+        close((7.0f64 / 6.0).sqrt(), 1.080_1, 5e-5);
+    }
+
     #[test]
     fn seven_days_alike_have_no_monotony() {
         for load in [0.0, 200.0, 0.1] {
@@ -117,6 +135,11 @@ mod tests {
         days.extend([200.0; 7]);
         close(ewma(&days, 7).unwrap(), 186.651_6, 1e-6);
         close(ewma(&days, 28).unwrap(), 139.359_8, 1e-6);
+        let ratio = ewma(&days, 7).unwrap() / ewma(&days, 28).unwrap();
+        close(ratio, 1.339_35, 1e-5);
+        // λ = 2/(N + 1): 0.25 of a span of 7, 0.0689655 of 28.
+        close(ewma(&[0.0, 1.0], 7).unwrap(), 0.25, 1e-12);
+        close(ewma(&[0.0, 1.0], 28).unwrap(), 0.068_965_517_2, 1e-9);
         assert_eq!(ewma(&[], 7), None);
         assert_eq!(ewma(&[5.0], 7), Some(5.0));
         assert_eq!(ewma(&[5.0, 9.0], 0), Some(9.0));

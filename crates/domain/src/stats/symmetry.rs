@@ -26,7 +26,16 @@ mod tests {
         for (left, right, expected) in pairs {
             assert!((symmetry_index(left, right).unwrap() - expected).abs() < 5e-5);
         }
+        // 0 over 0 is no number, and is shown as none.
         assert_eq!(symmetry_index(0, 0), None);
+        // The same index whichever side does more, and however much both do.
+        for (left, right) in [(9u32, 10u32), (1, 7), (0, 3)] {
+            assert_eq!(symmetry_index(left, right), symmetry_index(right, left));
+            assert_eq!(
+                symmetry_index(left, right),
+                symmetry_index(100 * left, 100 * right)
+            );
+        }
         assert!(symmetry_index(u32::MAX, u32::MAX).is_some());
     }
 }

@@ -233,7 +233,8 @@ mod tests {
                 low: 3.75,
                 high: 4.181_818_181_818_182,
             },
-            // Irregular days.
+            // Irregular days. One rank further in, as one handbook's rule would have it, is 0.0643 to 0.1071; ranks
+            // between whole ones, as another's, 0.0618 to 0.1085.
             Case {
                 days: &[0.0, 3.0, 7.0, 10.0, 14.0, 18.0, 21.0, 28.0, 35.0, 42.0],
                 ys: &[12.5, 12.9, 13.4, 13.1, 14.0, 14.6, 14.3, 15.2, 15.1, 15.9],
@@ -241,6 +242,26 @@ mod tests {
                 intercept: 12.854_761_904_761_904,
                 low: 0.060_714_285_714_285_686,
                 high: 0.109_090_909_090_909_03,
+            },
+            // Up and down by turns; the joint intercept would be 18.375.
+            Case {
+                days: &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0],
+                ys: &[18.0, 19.5, 19.0, 21.0, 20.5, 22.5, 22.0, 24.0],
+                slope: 0.75,
+                intercept: 18.125,
+                low: 0.5,
+                high: 1.0,
+            },
+            // Ten pairs of Helsel et al. 2020, USGS TM 4-A3 ch. 8, data from memory.
+            Case {
+                days: &[
+                    2.0, 24.0, 99.0, 197.0, 377.0, 544.0, 632.0, 3452.0, 6587.0, 53170.0,
+                ],
+                ys: &[1.22, 2.2, 4.8, 1.28, 1.97, 1.46, 2.64, 2.34, 4.84, 2.96],
+                slope: 0.000_302_613_480_055_020_6,
+                intercept: 2.130_646_492_434_663,
+                low: 6.090_829_494_841_826e-6,
+                high: 0.000_557_120_500_782_472_6,
             },
             // Going down.
             Case {
