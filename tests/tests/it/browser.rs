@@ -321,7 +321,7 @@ impl Stage {
         let mut pages = Vec::new();
         for route in routes::table() {
             if route.method != "GET"
-                || route.path.ends_with(".csv")
+                || [".csv", ".toml"].iter().any(|end| route.path.ends_with(end))
                 || route.path.contains("{name}")
             {
                 continue;
