@@ -321,7 +321,9 @@ impl Stage {
         let mut pages = Vec::new();
         for route in routes::table() {
             if route.method != "GET"
-                || [".csv", ".toml"].iter().any(|end| route.path.ends_with(end))
+                || [".csv", ".toml"]
+                    .iter()
+                    .any(|end| route.path.ends_with(end))
                 || route.path.contains("{name}")
             {
                 continue;
