@@ -155,3 +155,210 @@ fn turned_steps(now: Vec<NextStep>, mut then: Vec<NextStep>) -> Vec<StepTurn> {
     turns.sort_by_key(|turn| turn.movement);
     turns
 }
+
+#[cfg(test)]
+mod tests {
+    use uuid::Uuid;
+
+    use super::*;
+    use crate::next_step::{Reason, Step};
+    use crate::rules::{Evidence, Rule, Subject};
+    use crate::scenario::{MILL, MONDAY, PULLOVER, club, day, history, of_mass, plus};
+    use crate::training::Hands;
+
+    /// A flag about a club, raised so many days after the Monday.
+    fn flag(rule: Rule, number: u128, severity: Severity, since: i64) -> Flag {
+        Flag {
+            rule,
+            severity,
+            subject: Subject {
+                loading: Some(club(number)),
+                ..Subject::default()
+            },
+            since: plus(MONDAY, since),
+            evidence: Evidence::Fingertip {
+                sessions: 1,
+                needed: 4,
+            },
+        }
+    }
+
+    const LOOK: Severity = Severity::Look;
+    const STOP: Severity = Severity::Stop;
+
+    #[test]
+    fn flags_turn_by_what_they_are_about() {
+        let now = vec![
+            flag(Rule::W1, 1, LOOK, 0),
+            flag(Rule::W1, 2, LOOK, 0),
+            flag(Rule::W1, 3, LOOK, 4),
+            flag(Rule::W1, 4, LOOK, 1),
+            // Of two about one thing, the one that stays is no change.
+            flag(Rule::L4, 5, LOOK, 2),
+            flag(Rule::L4, 5, LOOK, 9),
+        ];
+        let then = vec![
+            flag(Rule::W2, 4, LOOK, 1),
+            flag(Rule::L4, 5, LOOK, 9),
+            flag(Rule::W1, 3, LOOK, 6),
+            flag(Rule::W1, 2, STOP, 0),
+            flag(Rule::W1, 1, LOOK, 0),
+        ];
+        let changes = |severity, since, to| FlagTurn::Changes {
+            severity,
+            since: plus(MONDAY, since),
+            to,
+        };
+        assert_eq!(
+            turned_flags(now, then),
+            [
+                changes(LOOK, 0, flag(Rule::W1, 2, STOP, 0)),
+                FlagTurn::Disappears(flag(Rule::W1, 4, LOOK, 1)),
+                FlagTurn::Appears(flag(Rule::W2, 4, LOOK, 1)),
+                FlagTurn::Disappears(flag(Rule::L4, 5, LOOK, 2)),
+                changes(LOOK, 4, flag(Rule::W1, 3, LOOK, 6)),
+            ]
+        );
+    }
+
+    fn step(movement: MovementId, hands: Hands, step: Step, number: u128) -> NextStep {
+        NextStep {
+            movement,
+            hands,
+            step,
+            loading: Some(club(number)),
+            reasons: Vec::new(),
+            would_change: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn steps_turn_by_what_they_ask() {
+        let kept = step(MILL, Hands::Two, Step::Stay, 1);
+        let reworded = NextStep {
+            reasons: vec![Reason {
+                rule: Rule::T4,
+                text: "3 sessions running".to_owned(),
+            }],
+            would_change: vec!["One more.".to_owned()],
+            ..kept.clone()
+        };
+        assert_eq!(turned_steps(vec![kept.clone()], vec![reworded]), []);
+        for other in [
+            step(MILL, Hands::One, Step::Stay, 1),
+            step(MILL, Hands::Two, Step::Hold, 1),
+            step(MILL, Hands::Two, Step::Stay, 2),
+        ] {
+            let turned = StepTurn {
+                movement: MILL,
+                from: Some(kept.clone()),
+                to: Some(other.clone()),
+            };
+            assert_eq!(turned_steps(vec![kept.clone()], vec![other]), [turned]);
+        }
+        let pullover = step(PULLOVER, Hands::Two, Step::Stay, 1);
+        let third = MovementId(Uuid::from_u128(0xA3));
+        let same = step(third, Hands::Two, Step::Hold, 3);
+        assert_eq!(
+            turned_steps(
+                vec![pullover.clone(), same.clone()],
+                vec![same, kept.clone()]
+            ),
+            [
+                StepTurn {
+                    movement: MILL,
+                    from: None,
+                    to: Some(kept),
+                },
+                StepTurn {
+                    movement: PULLOVER,
+                    from: Some(pullover),
+                    to: None,
+                },
+            ]
+        );
+    }
+
+    struct Names;
+
+    impl rules::Names for Names {
+        fn movement(&self, _: MovementId) -> &str {
+            "mill"
+        }
+
+        fn club(&self, _: crate::id::LoadingId) -> &str {
+            "a club"
+        }
+    }
+
+    /// From 6 kg to 9.6 kg at the same balance is a step of 60 %; pain 3 once is no flag as shipped.
+    fn effect(now: &Policy, then: &Policy, closed: bool) -> Effect {
+        let swung = |on, number| {
+            let work = (MILL, Hands::Two, club(number));
+            day(plus(MONDAY, on)).sets(work, 30, &[(12, 12); 5])
+        };
+        let days = vec![swung(0, 1), swung(3, 1), swung(7, 2).pain(3, "left elbow")];
+        let clubs = vec![of_mass(1, 6.0), of_mass(2, 9.6)];
+        Effect::of(
+            &history(days, clubs),
+            [now, then],
+            &|_| closed,
+            plus(MONDAY, 8),
+            &Names,
+        )
+    }
+
+    #[test]
+    fn an_effect_is_what_the_rules_say_under_both() {
+        let shipped = Policy::default();
+        assert!(effect(&shipped, &shipped, false).is_none());
+        let wide = Policy {
+            step_percent: 60.5,
+            ..Policy::default()
+        };
+        let turned = |now, then| -> Vec<(bool, Rule)> {
+            effect(now, then, false)
+                .flags
+                .iter()
+                .map(|turn| (matches!(turn, FlagTurn::Appears(_)), turn.flag().rule))
+                .collect()
+        };
+        assert_eq!(turned(&shipped, &wide), [(false, Rule::W1)]);
+        assert_eq!(turned(&wide, &shipped), [(true, Rule::W1)]);
+
+        let careful = Policy {
+            pain_stop: 3,
+            ..Policy::default()
+        };
+        assert_eq!(turned(&shipped, &careful), [(true, Rule::L4)]);
+        let waits = |closed| {
+            let steps = effect(&shipped, &careful, closed).steps;
+            steps.iter().any(|turn| {
+                turn.to
+                    .as_ref()
+                    .is_some_and(|to| to.step == Step::WaitForCoach)
+            })
+        };
+        assert!(waits(false));
+        assert!(!waits(true), "a closed flag lets the work go on");
+    }
+
+    #[test]
+    fn a_step_alone_is_an_effect() {
+        let flags = vec![FlagTurn::Appears(flag(Rule::W1, 1, LOOK, 0))];
+        let steps = turned_steps(vec![step(MILL, Hands::Two, Step::Stay, 1)], Vec::new());
+        assert!(Effect::default().is_none());
+        for effect in [
+            Effect {
+                flags,
+                steps: Vec::new(),
+            },
+            Effect {
+                flags: Vec::new(),
+                steps,
+            },
+        ] {
+            assert!(!effect.is_none());
+        }
+    }
+}

@@ -3,9 +3,10 @@ use std::path::PathBuf;
 
 use anyhow::Context;
 use clap::{Args, ValueEnum};
-use leverbook_store::Store;
+use leverbook_domain::policy::file;
 use leverbook_store::attendance::{self, CalendarMonth};
 use leverbook_store::exchange::{self, Scope};
+use leverbook_store::{Store, policies};
 use leverbook_web::Clock;
 
 use crate::database::Place;
@@ -43,6 +44,8 @@ enum What {
     Log,
     /// Who came when, in a month
     Attendance,
+    /// The thresholds in force, as assess reads them
+    Policy,
 }
 
 pub(crate) async fn run(arguments: Arguments) -> anyhow::Result<()> {
@@ -70,6 +73,7 @@ async fn take_out(
         What::Athletes => exchange::athletes_csv(&mut tx, Scope::WholeGym).await?,
         What::Clubs => exchange::clubs_csv(&mut tx).await?,
         What::Log => exchange::sets_csv(&mut tx, Scope::WholeGym).await?,
+        What::Policy => file::write(&policies::in_force(&mut tx).await?).into_bytes(),
         What::Attendance => {
             let month = arguments
                 .month
