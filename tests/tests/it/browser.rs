@@ -6,12 +6,12 @@ use std::process::Command;
 
 use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
 use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
-use leverbook_domain::policy::Policy;
+use leverbook_domain::policy::{Policy, PolicyVersion};
 use leverbook_domain::units::Seconds;
 use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::people::{self, Role};
 use leverbook_store::sign_ins::TokenHash;
-use leverbook_store::{athletes, flags, invitations, rack};
+use leverbook_store::{athletes, flags, invitations, policies, rack};
 use leverbook_tests::demo_gym::COACHES;
 use leverbook_tests::{NOW, PASSWORD, TestGym, new_id};
 use leverbook_web::routes::{self, Who};
@@ -246,6 +246,25 @@ async fn a_coach_finds_the_flag_in_the_week_and_decides() {
     .expect("the notes");
     let note = "Two lighter weeks, then we look again.";
     assert_eq!(notes, [("kaveh".to_owned(), note.to_owned())]);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_coach_tries_a_policy_out_and_makes_an_exception() {
+    let stage = Stage::new().await;
+    let bruno = stage.bruno.to_string();
+    stage.run("policy.mjs", &[("LEVERBOOK_TEST_BRUNO", bruno)]);
+    let mut tx = stage.gym.enter().await;
+    let policy = policies::of_athlete(&mut tx, stage.bruno)
+        .await
+        .expect("a policy");
+    let gym = Policy {
+        version: PolicyVersion(1),
+        step_percent: 25.0,
+        ..Policy::default()
+    };
+    assert_eq!(policy.gym(), &gym, "saved once, after two looks");
+    let own = Policy { gap_days: 2, ..gym };
+    assert_eq!(policy.own(), &own);
 }
 
 #[tokio::test(flavor = "multi_thread")]
