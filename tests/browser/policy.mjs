@@ -13,7 +13,7 @@ await withBrowser(async (browser) => {
     const step = page.getByLabel("Largest step", { exact: true });
     await step.fill("300");
     await page.getByLabel("Pain that stops the work").fill("2");
-    await page.getByLabel("A gap is", { exact: true }).fill("9");
+    await page.getByLabel("A gap begins after", { exact: true }).fill("9");
     await page.getByLabel("Reason for the change").fill("Smaller steps after the summer.");
     await page.getByRole("button", { name: "See what would change" }).click();
     await page.locator("[id='step_percent'][aria-invalid]").waitFor();

@@ -42,6 +42,15 @@ fn is_invisible(c: char) -> bool {
     )
 }
 
+/// With a capital letter, as it begins a line.
+#[must_use]
+pub fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
 fn checked_length(text: &str, most: usize) -> Result<(), TextError> {
     let characters = text.chars().count();
     if characters > most {
@@ -192,6 +201,13 @@ mod tests {
         }
         for typed in ["", "   ", "\n\t", "\u{200d}", "\u{3164} \u{ad}"] {
             assert_eq!(ClubName::new(typed), Err(TextError::Empty), "{typed:?}");
+        }
+    }
+
+    #[test]
+    fn a_line_begins_with_a_capital_letter() {
+        for (text, line) in [("mill", "Mill"), ("ébène", "Ébène"), ("ß", "SS"), ("", "")] {
+            assert_eq!(capitalised(text), line);
         }
     }
 

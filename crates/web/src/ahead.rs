@@ -6,6 +6,7 @@ use leverbook_domain::plan::{
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::words::hands_words;
 use leverbook_domain::rules::{Names, episodes};
+use leverbook_domain::text::capitalised;
 use leverbook_domain::training::History;
 use time::Date;
 
@@ -112,12 +113,4 @@ fn minutes(block: &BlockAhead) -> String {
         of(block.first_week),
         of(block.last_week)
     )
-}
-
-/// With a capital to begin a line.
-pub(crate) fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

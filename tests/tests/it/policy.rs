@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use leverbook_domain::id::{AthleteId, MovementId};
+use leverbook_domain::next_step::NextStep;
 use leverbook_domain::policy::{
     AthletePolicy, Effect, Exception, Exceptions, ExceptionsNumber, FlagTurn, Policy,
     PolicyVersion, Threshold, file,
@@ -68,11 +69,15 @@ async fn steps(gym: &TestGym, ids: &[AthleteId]) -> Steps {
         .flat_map(|assessment| {
             let athlete = assessment.athlete;
             assessment.steps.into_iter().map(move |step| {
-                let asked = serde_json::json!([step.hands, step.step, step.loading]);
-                ((athlete, step.movement), asked.to_string())
+                let asked = asked(&step);
+                ((athlete, step.movement), asked)
             })
         })
         .collect()
+}
+
+fn asked(step: &NextStep) -> String {
+    serde_json::json!([step.hands, step.step, step.loading, step.not_before]).to_string()
 }
 
 /// What should stand once the effects have come about.
@@ -99,10 +104,7 @@ fn come_about(
         }
         for turn in &effect.steps {
             let key = (*athlete, turn.movement);
-            let asked = turn
-                .to
-                .as_ref()
-                .map(|step| serde_json::json!([step.hands, step.step, step.loading]).to_string());
+            let asked = turn.to.as_ref().map(asked);
             let before = match asked {
                 Some(asked) => steps.insert(key, asked),
                 None => steps.remove(&key),
@@ -295,12 +297,15 @@ async fn an_exception_is_one_athletes_and_leaves_its_history() {
         .expect(200)
         .words();
     assert!(
-        numbers.contains("A gap is 2 days (an exception; the gym’s is 14 days)"),
+        numbers.contains("A gap begins after 2 days (an exception; the gym’s is 14 days)"),
         "{numbers}"
     );
     assert!(numbers.contains(called), "{numbers}");
     let gyms = coach.get(&gym.path("rules")).expect(200).words();
-    assert!(gyms.contains("A gap is 14 days Sets on return"), "{gyms}");
+    assert!(
+        gyms.contains("A gap begins after 14 days Sets on return"),
+        "{gyms}"
+    );
 
     // It goes along with the gym's next policy.
     let policy = Policy {
@@ -669,7 +674,9 @@ async fn what_cannot_be_is_refused_at_its_field_and_nothing_is_written() {
     let page = send(&mut coach, &path, &fields).expect(422);
     assert_eq!(
         said_at(&page, "gap_lighter_days"),
-        Some("must be a whole number from 40 to 366 days: not under “A gap is”, which is 40")
+        Some(
+            "must be a whole number from 40 to 366 days: not under “A gap begins after”, which is 40"
+        )
     );
     // Without a reason; with nothing changed.
     let page = save(&mut coach, &gym, &policy, 0, " ").expect(422);
@@ -730,7 +737,7 @@ async fn what_cannot_be_is_refused_at_its_field_and_nothing_is_written() {
             "29",
             "Why not.",
             "value",
-            "does not go with “One club lighter after”: that must be a whole number from 29 to 366 days: not under “A gap is”, which is 29",
+            "does not go with “One club lighter after”: that must be a whole number from 29 to 366 days: not under “A gap begins after”, which is 29",
         ),
     ] {
         for act in ["preview", "save"] {

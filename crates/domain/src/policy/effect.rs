@@ -129,9 +129,9 @@ impl FlagTurn {
     }
 }
 
-/// What is to be done, with which club; the reasons may say the same in other numbers.
+/// What is to be done, with which club and when; the reasons may say the same in other numbers.
 fn turned_steps(now: Vec<NextStep>, mut then: Vec<NextStep>) -> Vec<StepTurn> {
-    let asks = |step: &NextStep| (step.hands, step.step, step.loading);
+    let asks = |step: &NextStep| (step.hands, step.step, step.loading, step.not_before);
     let mut turns: Vec<StepTurn> = Vec::new();
     for from in now {
         let movement = from.movement;
@@ -227,7 +227,9 @@ mod tests {
             hands,
             step,
             loading: Some(club(number)),
+            not_before: None,
             reasons: Vec::new(),
+            against: Vec::new(),
             would_change: Vec::new(),
         }
     }
@@ -248,6 +250,10 @@ mod tests {
             step(MILL, Hands::One, Step::Stay, 1),
             step(MILL, Hands::Two, Step::Hold, 1),
             step(MILL, Hands::Two, Step::Stay, 2),
+            NextStep {
+                not_before: Some(MONDAY),
+                ..kept.clone()
+            },
         ] {
             let turned = StepTurn {
                 movement: MILL,

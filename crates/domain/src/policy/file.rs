@@ -7,6 +7,7 @@ use toml::{Spanned, Value};
 
 use super::{Policy, PolicyVersion, Threshold};
 use crate::rules::help::FAMILIES;
+use crate::text::capitalised;
 
 /// Something in a file that cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -88,13 +89,6 @@ pub fn write(policy: &Policy) -> String {
         }
     }
     text
-}
-
-fn capitalised(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(chars).collect()
-    })
 }
 
 /// Reads a policy. What the file leaves out is as shipped.

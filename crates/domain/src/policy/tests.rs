@@ -284,7 +284,7 @@ fn what_is_wrong_is_told_with_its_range() {
     let last = policy.refused().pop().unwrap();
     assert_eq!(
         last.at_field(),
-        "must be a whole number from 30 to 366 days: not under “A gap is”, which is 30"
+        "must be a whole number from 30 to 366 days: not under “A gap begins after”, which is 30"
     );
 }
 

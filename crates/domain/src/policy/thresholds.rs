@@ -572,7 +572,7 @@ impl Threshold {
         },
         Self {
             rules: &["A1"],
-            words: "A gap is",
+            words: "A gap begins after",
             sentence: "After so many days without a session the flag is raised, and the way back begins with \
                 fewer sets.",
             unit: Unit::Days,

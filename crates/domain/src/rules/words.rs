@@ -7,6 +7,7 @@ use super::{Evidence, Flag, Names, NoAdding, Rule, Severity};
 use crate::club::StepSize;
 use crate::density::DensityFigures;
 use crate::id::LoadingId;
+use crate::text::capitalised;
 use crate::training::Hands;
 
 /// What the coach reads: what it is about, then what was found, with its figures.
@@ -499,14 +500,6 @@ fn ordinal(number: usize) -> String {
 /// "3 October 2026".
 pub(crate) fn day_words(day: Date) -> String {
     format!("{} {} {}", day.day(), day.month(), day.year())
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    match letters.next() {
-        Some(first) => first.to_uppercase().chain(letters).collect(),
-        None => String::new(),
-    }
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use leverbook_domain::policy::{Effect, FlagTurn, StepTurn};
 use leverbook_domain::rules::Names;
 use leverbook_domain::rules::words::{hands_words, sentence};
+use leverbook_domain::text::capitalised;
 
 use crate::chart::day_label;
 use crate::coach::review::step_words;
@@ -93,20 +94,23 @@ const CHANGES: &str = "Changes";
 fn step_line(turn: &StepTurn, names: &dyn Names) -> String {
     let words = |step: &leverbook_domain::next_step::NextStep| {
         let club = step.loading.map(|loading| names.club(loading));
+        let from = step.not_before.map_or_else(String::new, |day| {
+            format!(", not before {}", day_label(day))
+        });
         format!(
-            "{}, {}",
+            "{}, {}{from}",
             hands_words(step.hands),
             step_words(step.step, club)
         )
     };
-    let movement = names.movement(turn.movement);
+    let movement = capitalised(names.movement(turn.movement));
     match (&turn.from, &turn.to) {
         (Some(from), Some(to)) => {
             format!("{movement}: {}; until now {}", words(to), words(from))
         }
         (None, Some(to)) => format!("{movement}: {}; until now nothing", words(to)),
         (Some(from), None) => format!("{movement}: nothing; until now {}", words(from)),
-        (None, None) => movement.to_owned(),
+        (None, None) => movement,
     }
 }
 

@@ -3,10 +3,10 @@
 use leverbook_domain::id::LoadingId;
 use leverbook_domain::rules::words::{hands_words, sentence};
 use leverbook_domain::rules::{ClubsWorked, Names, Rule, StepTaken, clubs_worked};
+use leverbook_domain::text::capitalised;
 use leverbook_store::flags::KeptFlag;
 
 use super::Book;
-use crate::ahead::capitalised;
 use crate::chart::{self, Joined, LineChart, Lines, Reading, day_label};
 
 /// Lever demand and steps.

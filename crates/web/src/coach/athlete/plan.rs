@@ -3,10 +3,10 @@
 use leverbook_domain::next_step::NextStep;
 use leverbook_domain::rules::Names;
 use leverbook_domain::rules::words::hands_words;
+use leverbook_domain::text::capitalised;
 use leverbook_store::review::Verdict;
 
 use super::Book;
-use crate::ahead::capitalised;
 use crate::chart::day_label;
 use crate::coach::review::{step_words, told};
 use crate::coach::words;

@@ -3,10 +3,10 @@
 use leverbook_domain::rules::Names;
 use leverbook_domain::rules::words::hands_words;
 use leverbook_domain::story::{BothSides, sides_by_week, sides_by_work};
+use leverbook_domain::text::capitalised;
 use time::Duration;
 
 use super::Book;
-use crate::ahead::capitalised;
 use crate::chart::{self, SideChart, Sides, Table, day_label, short_day_label};
 
 /// The weeks drawn; the table has them all.

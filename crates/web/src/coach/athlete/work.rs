@@ -6,13 +6,13 @@ use leverbook_domain::progress::{self, Point, Series};
 use leverbook_domain::rules::help::help;
 use leverbook_domain::rules::words::hands_words;
 use leverbook_domain::rules::{self, Names, Rule};
+use leverbook_domain::text::capitalised;
 use leverbook_domain::training::{Bout, Hands, Pain};
 use leverbook_domain::units::Seconds;
 use leverbook_store::log::Logged;
 use time::Date;
 
 use super::Book;
-use crate::ahead::capitalised;
 use crate::chart::{self, Joined, LineChart, Lines, Mark, Over, Reading, Table, day_label};
 use crate::evidence::ahead;
 use crate::visit::Visit;
