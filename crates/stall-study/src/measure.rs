@@ -84,12 +84,6 @@ impl Figures {
         let half = self.unalarmed.div_ceil(2);
         delays.get(half.checked_sub(1)?).copied()
     }
-
-    /// Standard error of a share of these athletes.
-    #[must_use]
-    pub fn standard_error(&self, share: f64) -> f64 {
-        (share * (1.0 - share) / self.athletes as f64).sqrt()
-    }
 }
 
 fn share(count: usize, of: usize) -> f64 {

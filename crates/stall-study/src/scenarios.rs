@@ -121,11 +121,13 @@ pub fn countings() -> Vec<Named> {
     all
 }
 
-/// Settings that break the series, for the rules together to judge.
+/// Settings that break the series, for the rules together to judge; growing slowly enough that ten weeks do not reach
+/// the default goal.
 #[must_use]
 pub fn events() -> Vec<Named> {
     let with = |event| Setting {
         event,
+        growth: (0.01, 0.015),
         plateau_after: 10,
         ..Setting::default()
     };
