@@ -131,10 +131,15 @@ fn weigh(earlier: usize, window: &[Work]) -> (f64, usize) {
     let faded = (earlier + window.len()).saturating_sub(FADES_AFTER) as f64;
     let level_throughout = NEVER_CLIMBED * (-FADES * faded).exp() + ENDED_HERE * earlier as f64;
     stalled[0] = level_throughout * (view.log_weight_of_level() - climbing).exp();
-    for last in CLIMB_KNOWN_BY..window.len().saturating_sub(LEVEL_KNOWN_BY) {
+    let ends = CLIMB_KNOWN_BY..window.len().saturating_sub(LEVEL_KNOWN_BY);
+    for (last, odds) in stalled
+        .iter_mut()
+        .enumerate()
+        .filter(|(last, _)| ends.contains(last))
+    {
         let since = (end - last) as f64;
         let weight = view.log_weight_of_climb_until(last) - climbing;
-        stalled[last] = ENDED_HERE * (LONGER_AGO * since + weight).exp();
+        *odds = ENDED_HERE * (LONGER_AGO * since + weight).exp();
     }
     let likeliest = (0..window.len()).max_by(|a, b| stalled[*a].total_cmp(&stalled[*b]));
     (stalled.iter().sum(), likeliest.unwrap_or(0))
