@@ -109,29 +109,32 @@ impl<'a> Book<'a> {
         reasons
     }
 
-    /// The most sets of any session in the last four weeks, with this movement and hands.
+    /// The sessions with the movement, hands and club of the last one, newest first.
+    fn alike(&self, present: &Present<'_>) -> impl Iterator<Item = &Worked<'a>> {
+        let key = (present.movement, present.hands, present.loading);
+        self.sessions.iter().rev().filter(move |worked| {
+            (worked.bout.movement, worked.bout.hands, worked.bout.loading) == key
+        })
+    }
+
+    /// The most sets of any session with this club in the last four weeks.
     pub(super) fn most_sets(&self, present: &Present<'_>) -> u16 {
         let since = present.last.on().saturating_sub(Duration::weeks(4));
-        self.sessions
-            .iter()
-            .filter(|worked| {
-                (worked.bout.movement, worked.bout.hands) == (present.movement, present.hands)
-                    && worked.on() >= since
-            })
+        self.alike(present)
+            .take_while(|worked| worked.on() >= since)
             .map(Worked::sets)
             .max()
             .unwrap_or(0)
     }
 
-    /// A share of the usual sets, the most of the last four sessions; at least one.
+    /// A share of the usual sets with this club, the most of the last four sessions; at least one, and no
+    /// more than the last session had.
     pub(super) fn share_of_sets(&self, present: &Present<'_>, share: f64) -> u8 {
-        let here = |worked: &&Worked<'_>| {
-            (worked.bout.movement, worked.bout.hands) == (present.movement, present.hands)
-        };
-        let last_four = self.sessions.iter().rev().filter(here).take(4);
-        let usual = last_four.map(|worked| worked.sets()).max().unwrap_or(1);
-        let sets = f64::from(u8::try_from(usual).unwrap_or(u8::MAX).max(1));
+        let usual = self.alike(present).take(4).map(Worked::sets).max();
+        let whole = |sets: u16| u8::try_from(sets).unwrap_or(u8::MAX).max(1);
+        let sets = f64::from(whole(usual.unwrap_or(1)));
         // Within 1 to 255 by the clamp.
-        (sets * share + 1e-9).floor().clamp(1.0, sets) as u8
+        let share = (sets * share + 1e-9).floor().clamp(1.0, sets) as u8;
+        share.min(whole(present.last.sets()))
     }
 }
