@@ -197,7 +197,7 @@ fn three_clubs_and_a_year_open_the_light_way_to_one_hand() {
 }
 
 /// Fingertip and one-hand work that the gate lets through.
-fn opened(days: Vec<Day>) -> History {
+pub(super) fn opened(days: Vec<Day>) -> History {
     let mut all = a_year_of_two_hands();
     let fingertip = |session| {
         day(on(session))
@@ -215,7 +215,7 @@ fn on_the_ladder(days: Vec<Day>) -> NextStep {
 }
 
 /// A ladder from session 114 on: these sets, one session each.
-fn climbed(sets: &[usize]) -> Vec<Day> {
+pub(super) fn climbed(sets: &[usize]) -> Vec<Day> {
     (114..)
         .zip(sets)
         .map(|(session, sets)| ladder(session, 1, *sets))

@@ -1,7 +1,9 @@
 //! Histories and what is proposed for them: examples, and athletes who do what is proposed for years.
 
+mod both_ways;
 mod examples;
 mod followed;
+mod total;
 
 use time::macros::date;
 
