@@ -111,6 +111,19 @@ async fn the_page_shows_the_domains_figures() {
         }
     }
     assert!(compared > 0, "{latest:?}");
+    // What is proposed, with what speaks for it and against it.
+    let mut proposed = 0;
+    for step in &flags::assessments(&mut tx, &[id])
+        .await
+        .expect("assessments")[&id]
+        .steps
+    {
+        for reason in step.reasons.iter().chain(&step.against) {
+            assert!(words.contains(&reason.text), "{}", reason.text);
+        }
+        proposed += step.against.len();
+    }
+    assert!(proposed > 0 && words.contains("Against it:"), "{words}");
     // The newest club is drawn; what its count leads to stands under the drawing.
     let counts = densities(&history, &policy, [], TODAY);
     let newest = counts.iter().max_by_key(|count| count.on).expect("a count");

@@ -350,9 +350,10 @@ impl ProposalLine {
         let club = proposal.loading.map(|loading| names.club(loading));
         Self {
             sentence: format!(
-                "{}: {}",
+                "{}: {}{}",
                 names.movement(proposal.movement),
-                step_words(proposal.step, club)
+                step_words(proposal.step, club),
+                from_words(proposal)
             ),
             reasons: told(&proposal.reasons),
             against: told(&proposal.against),
@@ -461,6 +462,12 @@ pub(crate) fn step_words(step: Step, club: Option<&str>) -> String {
         Step::Return { sets } => format!("come back with {sets} sets each side{with}"),
         Step::WaitForCoach => "wait until you have looked".to_owned(),
     }
+}
+
+/// From when on to do it, where that is not at once.
+pub(super) fn from_words(proposal: &NextStep) -> String {
+    let day = proposal.not_before;
+    day.map_or_else(String::new, |day| format!(", from {} on", day_label(day)))
 }
 
 /// What a coach can decide instead. A number of sets belongs to the block, so none is asked here.

@@ -8,7 +8,7 @@ use leverbook_store::review::Verdict;
 
 use super::Book;
 use crate::chart::day_label;
-use crate::coach::review::{step_words, told};
+use crate::coach::review::{from_words, step_words, told};
 use crate::coach::words;
 use crate::visit::Visit;
 
@@ -43,10 +43,11 @@ pub(super) fn proposals(book: &Book) -> Vec<Proposal> {
 fn proposal_words(book: &Book, proposal: &NextStep) -> String {
     let club = proposal.loading.map(|loading| book.names.club(loading));
     format!(
-        "{}, {}: {}",
+        "{}, {}: {}{}",
         capitalised(book.names.movement(proposal.movement)),
         hands_words(proposal.hands),
-        step_words(proposal.step, club)
+        step_words(proposal.step, club),
+        from_words(proposal)
     )
 }
 
