@@ -767,8 +767,8 @@ mod examples {
             [
                 ("5 sets, then 7 within the week", sets(&[(0, 5), (3, 7)]), "nothing"),
                 ("5 sets, then 8 within the week", sets(&[(0, 5), (3, 8)]), "V2 from day 3"),
-                ("1 set, then 4 within the week", sets(&[(0, 1), (3, 4)]), "V2 from day 3"),
                 ("and 8 again", sets(&[(0, 5), (3, 8), (7, 8)]), "V2 day 3 to 7"),
+                ("1 set, then 4 within the week", sets(&[(0, 1), (3, 4)]), "V2 from day 3"),
                 ("5, 7, then 8 on the sixth day", sets(&[(0, 5), (3, 7), (6, 8)]), "V2 from day 6"),
                 ("5, 7, then 8 on the seventh", sets(&[(0, 5), (3, 7), (7, 8)]), "V2 from day 7"),
                 ("5, 7, then 8 a week after the 7", sets(&[(0, 5), (3, 7), (10, 8)]), "nothing"),
