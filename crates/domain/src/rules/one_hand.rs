@@ -14,7 +14,8 @@
 //! - **V4** After a step the ladder starts again at 5 sets. Keeping the volume across a step is flagged.
 //!   Source: common practice.
 //! - **V5** A missed rep, effort ≥ 9 or pain ≥ 3 means the next session does not add. Source: common practice.
-//! - **V6** Every fourth week the ladder holds its sets. Source: common practice.
+//! - **V6** Every fourth week the ladder holds its sets; an optional light week cuts them to 60 % (the plan's:
+//!   fewer sets break no rule). Source: common practice.
 //!
 //! Each flag ends with the next session that keeps to its rule; V3 once the step is taken. Too many first
 //! sets (V1) also end once four sessions running went well, and V4 as every flag about a step does
