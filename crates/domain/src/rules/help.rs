@@ -144,7 +144,8 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              can tell it from day-to-day noise.",
             "Ours; how often it is right and wrong was measured on simulated athletes.",
             Some(
-                "With a new best, at the goal, once it climbs again for two sessions, or as T4 ends.",
+                "With a new best, at the goal, once it climbs again for two sessions, or as T4 ends. Not raised again within \
+             four sessions.",
             ),
         ),
         text(

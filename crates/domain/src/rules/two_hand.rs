@@ -18,7 +18,8 @@
 //!   right and wrong was measured on simulated athletes ([`crate::stats::judge_climb`]).
 //! - **T6** Falling: density is down by more than its own day-to-day noise explains. Source: ours; measured below.
 //!
-//! T5 ends with a new best, at the goal, or once two sessions running say that it climbs again; T6 once a
+//! T5 ends with a new best, at the goal, or once two sessions running say that it climbs again, and is not raised
+//! again within four sessions of its end; T6 once a
 //! session is back at the old level, or after six sessions on the new one. Every flag of this family ends in any
 //! case once a bigger club has been worked in the movement, once four sessions running used other clubs, or when
 //! the key has not been worked for 28 days ([`super::club_use`]). After such a gap the series that T5 and T6 look
@@ -78,6 +79,12 @@ const fn step_earned(sessions_running: usize, policy: &Policy) -> bool {
 /// **T5** Stalled: the count has stopped climbing and the goal is not reached.
 fn stalled(series: &[Work], at_the_goal: bool) -> bool {
     !at_the_goal && matches!(judge_climb(series), Climb::Stalled { .. })
+}
+
+/// **T5** A stall that ended is not called again within four sessions: whoever has just had a new best is not told that
+/// the count has stopped climbing. Ours.
+const fn just_climbed(sessions_since_stall: usize) -> bool {
+    sessions_since_stall < 4
 }
 
 /// **T6** Falling: density is down by more than its own day-to-day noise explains. The last two sessions both
@@ -245,6 +252,8 @@ struct KeyWalk<'a> {
     ever_earned: bool,
     earned: Option<Date>,
     stalled: Option<Stalled>,
+    /// Sessions since a stall ended; `None` without one since the last gap.
+    since_stall: Option<usize>,
     falling: Option<Falling>,
     done: Vec<Episode>,
 }
@@ -283,6 +292,7 @@ impl<'a> KeyWalk<'a> {
             ever_earned: false,
             earned: None,
             stalled: None,
+            since_stall: None,
             falling: None,
             done: Vec::new(),
         }
@@ -313,6 +323,7 @@ impl<'a> KeyWalk<'a> {
             self.end_all(left);
             self.series.clear();
             self.best_since_gap_rpm = 0.0;
+            self.since_stall = None;
             self.reached_rpm = 0.0;
         }
     }
@@ -369,9 +380,11 @@ impl<'a> KeyWalk<'a> {
     fn judge_stalled(&mut self, point: Point, at_goal: bool) {
         match &mut self.stalled {
             None => {
+                self.since_stall = self.since_stall.map(|sessions| sessions + 1);
                 let done = self.goal.is_some_and(|goal| goal <= self.reached_rpm);
                 let bigger_in_use = self.in_use.bigger_in_use(self.log, point.on);
-                if !done && !bigger_in_use && stalled(&self.series, at_goal) {
+                let too_soon = self.since_stall.is_some_and(just_climbed);
+                if !done && !bigger_in_use && !too_soon && stalled(&self.series, at_goal) {
                     self.stalled = Some(Stalled {
                         since: point.on,
                         best_rpm: self.best_since_gap_rpm,
@@ -424,7 +437,10 @@ impl<'a> KeyWalk<'a> {
         let mut recovered_rpm = None;
         let since = match rule {
             Rule::T4 => self.earned.take(),
-            Rule::T5 => self.stalled.take().map(|stalled| stalled.since),
+            Rule::T5 => self.stalled.take().map(|stalled| {
+                self.since_stall = Some(0);
+                stalled.since
+            }),
             _ => self.falling.take().map(|falling| {
                 recovered_rpm = Some(falling.recovered_rpm);
                 falling.since
@@ -810,6 +826,16 @@ mod examples {
         };
         assert_eq!(lowered(442.0), [(since, Some(day))], "at the lower goal");
         assert_eq!(lowered(450.0), [(since, None)], "not at it");
+    }
+
+    /// A hair's breadth of a new best on session 22 ends it. What is level before is level after: called again, but not
+    /// within four sessions.
+    #[test]
+    fn t5_is_not_called_again_at_once() {
+        let again = [&CLIMB[..], &LEVEL, &[226, 221, 222, 221, 220, 221, 222]].concat();
+        let stalls = stalls(&history(counts(&again), rack()));
+        assert_eq!(stalls[0].1, Some(twice_a_week(22)));
+        assert_eq!(stalls[1..], [(twice_a_week(26), None)]);
     }
 
     /// One lucky day of 250, then as above; afterwards it climbs again, without another 250.
