@@ -32,7 +32,7 @@ await withBrowser(async (browser) => {
     await page.goto(at(`athletes/${bruno}/exceptions`));
     await page.getByLabel("Number").selectOption("gap_days");
     await page.getByLabel("Their value").fill("2");
-    await page.getByLabel("Why").fill("Loses the thread quickly.");
+    await page.getByLabel("Reason").fill("Loses the thread quickly.");
     await page.getByRole("button", { name: "See what would change" }).click();
     await page.getByRole("button", { name: "Make the exception" }).waitFor();
     await isWithinReach(page, "what an exception would change");

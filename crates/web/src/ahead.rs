@@ -1,13 +1,13 @@
 //! The path ahead, as pages tell it.
 
 use leverbook_domain::plan::{
-    BlockAhead, Milestone, PlannedOn, Scheme, SessionTime, block_ahead, ways_ahead,
+    Aim, BlockAhead, Milestone, PlannedOn, Scheme, SessionTime, When, block_ahead, ways_ahead,
 };
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::words::hands_words;
 use leverbook_domain::rules::{Names, episodes};
 use leverbook_domain::text::capitalised;
-use leverbook_domain::training::History;
+use leverbook_domain::training::{Hands, History};
 use time::Date;
 
 /// What is to be expected in one movement, or of one block.
@@ -16,8 +16,10 @@ pub(crate) struct Ahead {
     /// Movement, hands and club.
     pub(crate) about: String,
     pub(crate) lines: Vec<Line>,
-    /// What the dates rest on.
-    pub(crate) assumption: String,
+    /// Why there is no date for anything, where that is the same of all: it goes before the lines.
+    pub(crate) halted: Option<String>,
+    /// What the dates rest on, where there are any.
+    pub(crate) assumption: Option<String>,
 }
 
 /// One thing to be expected.
@@ -31,14 +33,44 @@ pub(crate) struct Line {
 fn lines(
     milestones: &[Milestone],
     names: &dyn Names,
+    hands: Hands,
     when: impl Fn(&Milestone) -> String,
 ) -> Vec<Line> {
-    let line = |one: &Milestone| Line {
-        what: one.aim.words(names),
-        when: when(one),
-        rule: one.aim.rule().id(),
+    let mut club_has_come = false;
+    let line = |one: &Milestone| {
+        let provided = match one.aim {
+            // T4 goes on beside the open gate, but the next step leads through it.
+            Aim::NextClub(Some(_)) if hands == Hands::Two && gate_is_open(milestones) => {
+                ", if two hands go on"
+            }
+            // V4: the next club begins its ladder anew.
+            Aim::Sets(_) if club_has_come => ", if the club stays",
+            _ => "",
+        };
+        club_has_come |= hands == Hands::One && matches!(one.aim, Aim::NextClub(Some(_)));
+        Line {
+            what: format!("{}{provided}", one.aim.words(names)),
+            when: when(one),
+            rule: one.aim.rule().id(),
+        }
     };
     milestones.iter().map(line).collect()
+}
+
+fn gate_is_open(milestones: &[Milestone]) -> bool {
+    let open = Milestone {
+        aim: Aim::Gate,
+        when: When::Now,
+    };
+    milestones.contains(&open)
+}
+
+/// What stands in the way of every date alike.
+fn halted(milestones: &[Milestone], when: impl Fn(&Milestone) -> String) -> Option<String> {
+    let first = milestones.first()?;
+    let alike = matches!(first.when, When::Unknown(_))
+        && milestones.iter().all(|one| one.when == first.when);
+    alike.then(|| capitalised(&when(first)))
 }
 
 /// The path ahead in every movement, for the coach.
@@ -78,7 +110,8 @@ fn told(
                 hands_words(way.hands),
                 names.club(way.loading)
             ),
-            lines: lines(&way.milestones, names, when),
+            lines: lines(&way.milestones, names, way.hands, when),
+            halted: halted(&way.milestones, when),
             assumption: way.assumption(policy),
         })
         .collect()
@@ -95,9 +128,16 @@ pub(crate) fn of_block(
 ) -> Option<Ahead> {
     let episodes = episodes(history, policy, today);
     let block = block_ahead(history, policy, &episodes, scheme, planned, today)?;
+    let when = |one: &Milestone| one.when.words(names);
     Some(Ahead {
         about: minutes(&block),
-        lines: lines(&block.milestones, names, |one| one.when.words(names)),
+        lines: lines(
+            &block.milestones,
+            names,
+            planned.first()?.prescription.hands,
+            when,
+        ),
+        halted: halted(&block.milestones, when),
         assumption: block.assumption(policy),
     })
 }

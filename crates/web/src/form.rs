@@ -117,8 +117,10 @@ impl Form {
             "on" => "to the day",
             "password_new" => "new password",
             "started_on" => "first day of training",
+            "threshold" => "number",
             "swings_time" => "time of 20 swings",
             "until" => "quiet until",
+            "value" => "their value",
             "weekday" => "days of the week",
             "zone" => "time zone",
             other => match Threshold::named(other) {

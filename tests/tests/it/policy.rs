@@ -410,11 +410,16 @@ async fn reasons_and_flags_are_for_the_athletes_coaches() {
         ..Policy::default()
     };
     let preview = filled(&policy, 0, "preview", "A try.");
-    for (actor, sees) in [(&mut owner, false), (&mut other, false), (&mut coach, true)] {
+    for (actor, counted, sees) in [
+        (&mut owner, false, false),
+        (&mut other, true, false),
+        (&mut coach, true, true),
+    ] {
         let page = send(actor, &gym.path("policy"), &preview)
             .expect(200)
             .words();
-        assert!(page.contains("athletes would change"), "{page}");
+        // By a count, an owner could try out how much anybody's pain was.
+        assert_eq!(page.contains("athletes would change"), counted, "{page}");
         // A flag, and whose it is.
         assert_eq!(page.contains("right shoulder"), sees, "{page}");
         for name in ["Freya Munting", "Flags that", "sore wrist"] {
@@ -690,10 +695,13 @@ async fn what_cannot_be_is_refused_at_its_field_and_nothing_is_written() {
         &filled(&Policy::default(), 0, "preview", "Nothing."),
     )
     .expect(422);
-    assert_eq!(
-        said_at(&page, "reason"),
-        Some("no number is different from what is in force")
+    assert!(
+        page.words()
+            .contains("No number here is different from what is in force"),
+        "{}",
+        page.words()
     );
+    assert!(page.body.contains("Nothing.</textarea>"), "{}", page.body);
 
     let path = gym.path(&format!("athletes/{}/exceptions", gym.athlete_id));
     for (threshold, value, reason, field, said) in [
@@ -784,8 +792,8 @@ async fn a_policy_goes_out_and_comes_in_as_a_file() {
     };
     let page = upload(&mut owner, &given.body, "From a friend.").expect(422);
     assert_eq!(
-        said_at(&page, "reason"),
-        Some("no number is different from what is in force")
+        said_at(&page, "file"),
+        Some("has no number that is different from what is in force")
     );
 
     let changed = given
@@ -826,6 +834,13 @@ async fn a_policy_goes_out_and_comes_in_as_a_file() {
         .post_file(&path, &[("reason", "No text.")], ("file", "x", b"\xff\xfe"))
         .expect(422);
     assert_eq!(said_at(&page, "file"), Some("is no text"));
+    let large = format!("# {}\n", "x".repeat(1 << 20));
+    let page = upload(&mut owner, &large, "A megabyte.").expect(422);
+    assert_eq!(
+        said_at(&page, "file"),
+        Some("is larger than 256 KB, so it is no policy")
+    );
+    assert!(page.body.contains("A megabyte.</textarea>"));
     let page = owner.post(&path, &[("reason", "No file.")]).expect(422);
     assert_eq!(said_at(&page, "file"), Some("choose a file"));
     assert_eq!(in_force(&gym).await, own);

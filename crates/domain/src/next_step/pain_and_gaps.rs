@@ -4,6 +4,7 @@ use super::present::Present;
 use super::proposal::{COACH_DECIDES, Proposal, plural};
 use super::{Book, Reason, Step};
 use crate::id::MovementId;
+use crate::rules::words::day_words;
 use crate::rules::{Evidence, Flag, Rule, Severity};
 use crate::training::Hands;
 
@@ -38,9 +39,9 @@ impl<'a> Book<'a> {
                 "Pain {score} of 10{}, on {}: stop, and see a licensed clinician. Planned sessions wait until \
                  a coach closes or quiets this flag.",
                 place(flag),
-                flag.since
+                day_words(flag.since)
             ),
-            _ => format!("A stop flag stands since {}.", flag.since),
+            _ => format!("A stop flag stands since {}.", day_words(flag.since)),
         };
         Some(Reason {
             rule: flag.rule,

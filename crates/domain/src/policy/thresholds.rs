@@ -56,7 +56,7 @@ impl Unit {
         }
     }
 
-    /// A value with its unit, to be read: "28 days", "1 session", "60 % of the sets".
+    /// A value with its unit, to be read: "28 days", "1 session", "0.6 of the sets".
     #[must_use]
     pub fn words(self, value: f64) -> String {
         let one = value == 1.0;
@@ -70,10 +70,6 @@ impl Unit {
             Self::Clubs if one => "1 club".to_owned(),
             Self::Sets if one => "1 set a side".to_owned(),
             Self::Reps if one => "1 rep a side".to_owned(),
-            // Two decimals of a percent: what is typed as a share has no more.
-            Self::ShareOfSets => {
-                format!("{} % of the sets", (10_000.0 * value).round() / 100.0)
-            }
             Self::Effort | Self::Pain => format!("{value} of 10"),
             Self::Days
             | Self::Weeks
@@ -84,6 +80,7 @@ impl Unit {
             | Self::Sets
             | Self::Reps
             | Self::Percent
+            | Self::ShareOfSets
             | Self::Times => format!("{value} {}", self.word()),
         }
     }
@@ -233,7 +230,7 @@ impl Threshold {
                 "M4", "T4", "T5", "T6", "O1", "O2", "O3", "V1", "V2", "V3", "V4", "V5", "V6", "B1",
                 "W1", "W2", "W3", "W4", "W5", "L3",
             ],
-            words: "Counts as left after",
+            words: "A club counts as left after",
             sentence: "After so many days without work a club, or a way of holding it, counts as left: \
                 flags about it end, and its count starts again.",
             unit: Unit::Days,
@@ -244,7 +241,7 @@ impl Threshold {
         },
         Self {
             rules: &["T1"],
-            words: "Interval",
+            words: "Length of a set against the clock",
             sentence: "How long a set against the clock lasts, where nothing else is chosen.",
             unit: Unit::Seconds,
             least: 5.0,
@@ -282,7 +279,7 @@ impl Threshold {
         },
         Self {
             rules: &["T4", "V3"],
-            words: "Effort at most",
+            words: "Most effort that earns a step",
             sentence: "A session of more effort than this earns no step.",
             unit: Unit::Effort,
             whole: false,
@@ -291,7 +288,7 @@ impl Threshold {
         },
         Self {
             rules: &["T4", "V3"],
-            words: "Pain at most",
+            words: "Most pain that earns a step",
             sentence: "A session with more pain than this earns no step.",
             unit: Unit::Pain,
             most: 10.0,
@@ -299,7 +296,7 @@ impl Threshold {
         },
         Self {
             rules: &["O1"],
-            words: "Clubs finished",
+            words: "Clubs finished before one hand",
             sentence: "So many two-hand clubs are finished before one-hand work opens.",
             unit: Unit::Clubs,
             most: 20.0,
@@ -437,7 +434,7 @@ impl Threshold {
         },
         Self {
             rules: &["B2"],
-            words: "Days looked at",
+            words: "Days the sides are compared over",
             sentence: "The sides are compared over so many days.",
             unit: Unit::Days,
             least: 1.0,
@@ -447,7 +444,7 @@ impl Threshold {
         },
         Self {
             rules: &["B2"],
-            words: "Fewest sessions in them",
+            words: "Fewest sessions in those days",
             sentence: "With fewer sessions than this in those days there is no habit to see.",
             least: 1.0,
             most: 100.0,
@@ -502,7 +499,7 @@ impl Threshold {
         },
         Self {
             rules: &["L2"],
-            words: "Span of the mean",
+            words: "Weeks the mean looks back",
             sentence: "How long a memory the weighted mean of the weeks before has.",
             unit: Unit::Weeks,
             least: 1.0,
@@ -512,7 +509,7 @@ impl Threshold {
         },
         Self {
             rules: &["L2"],
-            words: "Fewest weeks before",
+            words: "Fewest weeks before a spike",
             sentence: "With fewer weeks than this before it, no week is judged.",
             unit: Unit::Weeks,
             least: 1.0,

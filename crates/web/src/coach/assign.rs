@@ -49,6 +49,8 @@ pub(crate) struct AssignPage {
     clubs: Vec<Choice>,
     weekdays: Vec<Choice>,
     added_sets_at_most: u8,
+    hold_every_weeks: u8,
+    light_percent: f64,
     /// Typed on the preview; carried through this page so that nothing is lost.
     carried: Vec<(String, String)>,
 }
@@ -83,6 +85,8 @@ impl AssignPage {
             clubs,
             weekdays: words::weekdays(),
             added_sets_at_most: offer.policy.ladder_added_sets_max,
+            hold_every_weeks: offer.policy.hold_every_weeks,
+            light_percent: (100.0 * offer.policy.light_week_share).round(),
             carried,
         }
     }

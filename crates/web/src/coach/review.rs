@@ -13,7 +13,7 @@ use leverbook_domain::progress::{Progress, Standing};
 use leverbook_domain::review::{Instead, Need, Week, changes_the_work, need};
 use leverbook_domain::roster::Status;
 use leverbook_domain::rules::{Names, Severity, words};
-use leverbook_domain::text::Reason;
+use leverbook_domain::text::{Reason, capitalised};
 use leverbook_domain::training::Note;
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::names::GymNames;
@@ -350,8 +350,9 @@ impl ProposalLine {
         let club = proposal.loading.map(|loading| names.club(loading));
         Self {
             sentence: format!(
-                "{}: {}{}",
-                names.movement(proposal.movement),
+                "{}, {}: {}{}",
+                capitalised(names.movement(proposal.movement)),
+                words::hands_words(proposal.hands),
                 step_words(proposal.step, club),
                 from_words(proposal)
             ),
@@ -447,7 +448,7 @@ pub(crate) fn step_words(step: Step, club: Option<&str>) -> String {
     match step {
         Step::Stay => format!("go on as planned{with}"),
         Step::AddSets { sets } => format!("add sets, up to {sets} each side{with}"),
-        Step::Hold => format!("hold: the same work, nothing added{with}"),
+        Step::Hold => format!("hold{with}, the same work and nothing added"),
         Step::LightWeek { sets } => format!("a light week of {sets} sets each side{with}"),
         Step::StepUp => club.map_or_else(
             || "step up a club".to_owned(),

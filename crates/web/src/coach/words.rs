@@ -56,15 +56,15 @@ pub(super) fn scheme(scheme: &Scheme) -> String {
             work.rest_seconds
         ),
         Scheme::SetLadder(ladder) => format!(
-            "sets of {} a side, from {} sets by {} a week to {}; every fourth week {}; {} s rest",
+            "sets of {} a side, from {} sets by {} a week to {}, with weeks that {} (V6); {} s rest",
             ladder.reps.get(),
             ladder.start_sets,
             ladder.add_per_week,
             ladder.target_sets,
             if ladder.light_fourth_week {
-                "is light"
+                "are light"
             } else {
-                "holds"
+                "hold"
             },
             ladder.rest_seconds
         ),

@@ -28,7 +28,10 @@ use form::{Typed, first_form, merged};
 use preview::PreviewPage;
 
 /// The largest file taken: many times a policy with all its comments.
-pub(crate) const UPLOAD_BYTES: usize = 256 * 1024;
+const FILE_BYTES: usize = 256 * 1024;
+
+/// The largest body taken: room for a file that is too large, so that its field can say so.
+pub(crate) const UPLOAD_BYTES: usize = 4 * 1024 * 1024;
 
 #[derive(Template)]
 #[template(path = "policy/show.html")]
@@ -38,6 +41,8 @@ pub(crate) struct PolicyPage {
     version: i32,
     families: Vec<Family>,
     newest: Option<VersionLine>,
+    /// Whether a change was asked for that changes nothing.
+    unchanged: bool,
     /// What others saved while this was being typed.
     meanwhile: Vec<VersionLine>,
 }
@@ -168,6 +173,7 @@ impl PolicyPage {
             version: policy.version.0,
             families: families(&policy),
             newest,
+            unchanged: false,
             meanwhile: lines,
         })
     }
@@ -262,12 +268,11 @@ impl Wanted {
             &mut errors,
         )
         .await?;
-        if self.now.differing(&self.typed.policy).next().is_none() {
-            errors.add("reason", "no number is different from what is in force");
-        }
-        if errors.any() {
+        let unchanged = self.now.differing(&self.typed.policy).next().is_none();
+        if unchanged || errors.any() {
             let form = form::all_of(&self.typed, self.after, errors);
-            let page = PolicyPage::new(&mut tx, visit, form, self.after).await?;
+            let mut page = PolicyPage::new(&mut tx, visit, form, self.after).await?;
+            page.unchanged = unchanged;
             return Ok(Page::unprocessable(page));
         }
         let page = PreviewPage::new(&mut tx, visit, &self.now, &self.typed).await?;
@@ -356,6 +361,10 @@ pub(crate) async fn take(
             errors.add("file", "choose a file");
             None
         }
+        Some(_) if content.is_some_and(|content| content.len() > FILE_BYTES) => {
+            errors.add("file", "is larger than 256 KB, so it is no policy");
+            None
+        }
         Some(Err(_)) => {
             errors.add("file", "is no text");
             None
@@ -368,6 +377,14 @@ pub(crate) async fn take(
     };
     let mut tx = visit.enter(&app).await?;
     let now = policies::in_force(&mut tx).await?;
+    if now.differing(&policy).next().is_none() {
+        errors.add(
+            "file",
+            "has no number that is different from what is in force",
+        );
+        let form = Form::again(&posted, errors);
+        return Ok(Page::unprocessable(FilePage::new(&visit, form, faults)));
+    }
     let wanted = Wanted {
         typed: Typed { policy, reason },
         after: now.version,

@@ -1,5 +1,6 @@
 //! What another policy would change across the gym, before it is saved. Flags are health data: a coach
-//! reads those of their own roster; of everybody else, and to an owner, only how many people.
+//! reads those of their own roster, and of everybody else how many people. An owner is told nothing: trying
+//! one number for pain after another would tell them, by the count, that somebody hurts.
 
 use std::collections::{HashMap, HashSet};
 
@@ -29,15 +30,15 @@ pub(super) struct PreviewPage {
     reason: String,
     /// Field and value of everything that is saved.
     carried: Vec<(&'static str, String)>,
-    /// How many athletes of the gym anything changes for, and how many there are.
-    touched: usize,
-    of: usize,
     /// For a coach.
     roster: Option<Roster>,
 }
 
 /// A coach's own athletes.
 struct Roster {
+    /// How many athletes of the gym anything changes for, and how many there are.
+    touched: usize,
+    of: usize,
     counts: Counts,
     athletes: Vec<AthleteTurns>,
     more: usize,
@@ -51,13 +52,8 @@ struct AthleteTurns {
     turns: Turns,
 }
 
-impl PreviewPage {
-    pub(super) async fn new(
-        tx: &mut GymTx,
-        visit: &Visit,
-        now: &Policy,
-        typed: &Typed,
-    ) -> Result<Self, StoreError> {
+impl Roster {
+    async fn new(tx: &mut GymTx, visit: &Visit, typed: &Typed) -> Result<Self, StoreError> {
         let mut everybody = athletes::all(tx).await?;
         everybody.retain(|athlete| athlete.status != Status::Left);
         let ids: Vec<AthleteId> = everybody.iter().map(|athlete| athlete.id).collect();
@@ -67,40 +63,53 @@ impl PreviewPage {
         };
         let effects = flags::foresee(tx, &ids, visit.today, then).await?;
         let touched = effects.len();
-        let roster = if visit.roles.has(Role::Coach) {
-            let rosters = athletes::rosters(tx).await?;
-            let mine: HashSet<AthleteId> = rosters
-                .into_iter()
-                .filter(|(_, coach)| *coach == visit.account)
-                .map(|(athlete, _)| athlete)
-                .collect();
-            let names = GymNames::load(tx).await?;
-            let mut turns: HashMap<AthleteId, Turns> = effects
-                .iter()
-                .filter(|(athlete, _)| mine.contains(athlete))
-                .map(|(athlete, effect)| (*athlete, Turns::new(effect, &names)))
-                .collect();
-            let others = touched - turns.len();
-            let counts = Counts::of(turns.values());
-            // By name, as everybody is.
-            let mut athletes: Vec<AthleteTurns> = everybody
-                .iter()
-                .filter_map(|athlete| {
-                    Some(AthleteTurns {
-                        turns: turns.remove(&athlete.id)?,
-                        name: athlete.name.to_string(),
-                        href: visit.to(&format!("athletes/{}", athlete.id)),
-                    })
+        let rosters = athletes::rosters(tx).await?;
+        let mine: HashSet<AthleteId> = rosters
+            .into_iter()
+            .filter(|(_, coach)| *coach == visit.account)
+            .map(|(athlete, _)| athlete)
+            .collect();
+        let names = GymNames::load(tx).await?;
+        let mut turns: HashMap<AthleteId, Turns> = effects
+            .iter()
+            .filter(|(athlete, _)| mine.contains(athlete))
+            .map(|(athlete, effect)| (*athlete, Turns::new(effect, &names)))
+            .collect();
+        let others = touched - turns.len();
+        let counts = Counts::of(turns.values());
+        // By name, as everybody is.
+        let mut athletes: Vec<AthleteTurns> = everybody
+            .iter()
+            .filter_map(|athlete| {
+                Some(AthleteTurns {
+                    turns: turns.remove(&athlete.id)?,
+                    name: athlete.name.to_string(),
+                    href: visit.to(&format!("athletes/{}", athlete.id)),
                 })
-                .collect();
-            let more = athletes.len().saturating_sub(SHOWN);
-            athletes.truncate(SHOWN);
-            Some(Roster {
-                counts,
-                athletes,
-                more,
-                others,
             })
+            .collect();
+        let more = athletes.len().saturating_sub(SHOWN);
+        athletes.truncate(SHOWN);
+        Ok(Self {
+            touched,
+            of: everybody.len(),
+            counts,
+            athletes,
+            more,
+            others,
+        })
+    }
+}
+
+impl PreviewPage {
+    pub(super) async fn new(
+        tx: &mut GymTx,
+        visit: &Visit,
+        now: &Policy,
+        typed: &Typed,
+    ) -> Result<Self, StoreError> {
+        let roster = if visit.roles.has(Role::Coach) {
+            Some(Roster::new(tx, visit, typed).await?)
         } else {
             None
         };
@@ -116,8 +125,6 @@ impl PreviewPage {
             changes: changes(now, &typed.policy),
             reason: typed.reason.to_string(),
             carried,
-            touched,
-            of: everybody.len(),
             roster,
         })
     }

@@ -1,5 +1,6 @@
 //! What another policy would turn, as a coach reads it.
 
+use leverbook_domain::next_step::NextStep;
 use leverbook_domain::policy::{Effect, FlagTurn, StepTurn};
 use leverbook_domain::rules::Names;
 use leverbook_domain::rules::words::{hands_words, sentence};
@@ -92,25 +93,29 @@ const GOES: &str = "Goes";
 const CHANGES: &str = "Changes";
 
 fn step_line(turn: &StepTurn, names: &dyn Names) -> String {
-    let words = |step: &leverbook_domain::next_step::NextStep| {
+    let words = |step: &NextStep| {
         let club = step.loading.map(|loading| names.club(loading));
         let from = step.not_before.map_or_else(String::new, |day| {
             format!(", not before {}", day_label(day))
         });
-        format!(
-            "{}, {}{from}",
-            hands_words(step.hands),
-            step_words(step.step, club)
-        )
+        format!("{}{from}", step_words(step.step, club))
     };
     let movement = capitalised(names.movement(turn.movement));
+    let about = |step: &NextStep| format!("{movement}, {}", hands_words(step.hands));
     match (&turn.from, &turn.to) {
-        (Some(from), Some(to)) => {
-            format!("{movement}: {}; until now {}", words(to), words(from))
+        (Some(from), Some(to)) if from.hands == to.hands => {
+            format!("{}: {}. Until now: {}", about(to), words(to), words(from))
         }
-        (None, Some(to)) => format!("{movement}: {}; until now nothing", words(to)),
-        (Some(from), None) => format!("{movement}: nothing; until now {}", words(from)),
-        (None, None) => movement,
+        (Some(from), Some(to)) => format!(
+            "{}: {}. Until now, {}: {}",
+            about(to),
+            words(to),
+            hands_words(from.hands),
+            words(from)
+        ),
+        (None, Some(to)) => format!("{}: {}. Until now: nothing", about(to), words(to)),
+        (Some(from), None) => format!("{}: nothing. Until now: {}", about(from), words(from)),
+        (None, None) => movement.clone(),
     }
 }
 

@@ -325,7 +325,7 @@ fn pain_goes_before_everything() {
     assert_eq!(
         said(&step),
         [
-            "Pain 5 of 10 (left elbow), on 2024-01-18: stop, and see a licensed clinician. Planned sessions \
+            "Pain 5 of 10 (left elbow), on 18 January 2024: stop, and see a licensed clinician. Planned sessions \
           wait until a coach closes or quiets this flag."
         ]
     );

@@ -208,6 +208,15 @@ pub fn block_ahead(
     })
 }
 
+/// Puts what comes first before what comes later, and what has no date last.
+fn in_order(milestones: &mut [Milestone]) {
+    milestones.sort_by_key(|one| match one.when {
+        When::Now => (0, None),
+        When::Between { early, .. } => (1, Some(early)),
+        When::NotAtThisTrend | When::Unknown(_) => (2, None),
+    });
+}
+
 /// Everything that a path is worked out from.
 struct Book<'a> {
     history: &'a History,
@@ -366,6 +375,7 @@ impl<'a> Book<'a> {
             .map(|target| at(Aim::Sets(target), self.sets(rungs, target.into())))
             .to_vec();
         found.push(self.club_after_ladder(key, rungs, ladder));
+        in_order(&mut found);
         found
     }
 
@@ -406,6 +416,7 @@ impl<'a> Book<'a> {
                     .map(|target| at(Aim::Sets(target), self.sets(rungs, target.into())))
                     .collect();
                 found.push(self.club_after_ladder(&key, rungs, Some(*ladder)));
+                in_order(&mut found);
                 found
             }
             _ => vec![at(Aim::OneHand, self.one_hand(key.movement, When::Now))],

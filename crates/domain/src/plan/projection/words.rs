@@ -26,7 +26,7 @@ impl Aim {
             Self::NextClub(None) => "Next club".to_owned(),
             Self::Gate => "One-hand work opens, with fingertip sets".to_owned(),
             Self::OneHand => "Free one-hand sets".to_owned(),
-            Self::Sets(sets) => format!("{sets} sets a side"),
+            Self::Sets(sets) => format!("{sets} one-hand sets a side"),
         }
     }
 
@@ -53,17 +53,8 @@ impl When {
             } => between(early, late),
             Self::Between {
                 early,
-                late: Err(open),
-            } => {
-                let why = match open {
-                    Open::Trend => "at the flat end of its trend the count does not get there",
-                    Open::Attendance => {
-                        "fewer than four of the last eight weeks were full, so nobody can say how late"
-                    }
-                    Open::Pace => "with weeks missed the sessions a week stay too few",
-                };
-                format!("not before {}; {why}", day_words(early))
-            }
+                late: Err(_),
+            } => format!("not before {}", day_words(early)),
             Self::NotAtThisTrend => "not at this trend".to_owned(),
             Self::Unknown(missing) => match missing {
                 Missing::Sessions(1) => "cannot be said yet: 1 more session".to_owned(),
@@ -129,20 +120,47 @@ fn between(early: Date, late: Date) -> String {
 }
 
 impl WayAhead {
-    /// What the ranges assume, in a line.
-    pub fn assumption(&self, policy: &Policy) -> String {
+    /// What the dates assume, and why one has no late end, in a line; `None` where there is no date.
+    pub fn assumption(&self, policy: &Policy) -> Option<String> {
         assumption(policy, self.attendance, &self.milestones)
     }
 }
 
 impl BlockAhead {
-    /// What the ranges assume, in a line.
-    pub fn assumption(&self, policy: &Policy) -> String {
+    /// What the dates assume, and why one has no late end, in a line; `None` where there is no date.
+    pub fn assumption(&self, policy: &Policy) -> Option<String> {
         assumption(policy, self.attendance, &self.milestones)
     }
 }
 
-fn assumption(policy: &Policy, attendance: Attendance, milestones: &[Milestone]) -> String {
+impl Open {
+    /// Why there is no late end, as a sentence.
+    const fn sentence(self) -> &'static str {
+        match self {
+            Self::Trend => {
+                "There is no last day where the flattest climb that the newest sessions allow never gets there."
+            }
+            Self::Attendance => {
+                "There is no last day where fewer than four of the last eight weeks were full."
+            }
+            Self::Pace => {
+                "There is no last day for one-hand work: with weeks missed, the sessions a week stay too few."
+            }
+        }
+    }
+}
+
+fn assumption(policy: &Policy, attendance: Attendance, milestones: &[Milestone]) -> Option<String> {
+    let lates: Vec<Result<Date, Open>> = milestones
+        .iter()
+        .filter_map(|one| match one.when {
+            When::Between { late, .. } => Some(late),
+            When::Now | When::NotAtThisTrend | When::Unknown(_) => None,
+        })
+        .collect();
+    if lates.is_empty() {
+        return None;
+    }
     let dated = |wanted: fn(&Aim) -> bool| {
         milestones
             .iter()
@@ -166,15 +184,25 @@ fn assumption(policy: &Policy, attendance: Attendance, milestones: &[Milestone])
             ordinal(policy.hold_every_weeks)
         ));
     }
-    let late = match attendance.missed {
-        MissedWeeks::OneInFour => " The late end misses one week in four.",
-        MissedWeeks::EverySecond => " The late end misses every second week, as lately.",
-        MissedWeeks::Unknown => "",
-    };
-    format!(
-        "If nothing hurts and nothing is missed in a set: {}.{late}",
+    let mut sentences = vec![format!(
+        "If nothing hurts and nothing is missed in a set: {}.",
         parts.join(", ")
-    )
+    )];
+    if lates.iter().any(Result::is_ok) {
+        sentences.extend(match attendance.missed {
+            MissedWeeks::OneInFour => Some("The late end misses one week in four.".to_owned()),
+            MissedWeeks::EverySecond => {
+                Some("The late end misses every second week, as lately.".to_owned())
+            }
+            MissedWeeks::Unknown => None,
+        });
+    }
+    for open in [Open::Trend, Open::Attendance, Open::Pace] {
+        if lates.contains(&Err(open)) {
+            sentences.push(open.sentence().to_owned());
+        }
+    }
+    Some(sentences.join(" "))
 }
 
 /// "fourth"; numbers past six as figures.

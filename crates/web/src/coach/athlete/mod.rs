@@ -336,7 +336,8 @@ fn windows(visit: &Visit, book: &Book) -> Vec<WindowLink> {
         WindowLink {
             href: page(format!("?since={quarter}")),
             word: "3 months",
-            here: from == quarter.max(first),
+            // Of a shorter log both would show the same, and only one is marked.
+            here: from == quarter && first < quarter,
         },
         WindowLink {
             href: page(String::new()),
