@@ -158,10 +158,10 @@ fn a_replay_tells_each_event_on_its_day() {
     let rows = format!(
         "{IDA}\
          Bo,2026-11-10,1,mill,two,Ash 6,left,30,10,,,\n\
-         Ida,2026-11-12,1,mill,two,Ash 6,left,30,12,6,,\n\
-         Ida,2026-11-12,1,mill,two,Ash 6,right,30,12,6,,\n\
-         Ida,2026-11-16,1,mill,two,Ash 6,left,30,12,6,,\n\
-         Ida,2026-11-16,1,mill,two,Ash 6,right,30,12,6,,\n"
+         Ida,2026-11-12,1,mill,two,Ash 6,left,30,12,6,0,\n\
+         Ida,2026-11-12,1,mill,two,Ash 6,right,30,12,6,0,\n\
+         Ida,2026-11-16,1,mill,two,Ash 6,left,30,12,6,0,\n\
+         Ida,2026-11-16,1,mill,two,Ash 6,right,30,12,6,0,\n"
     );
     let events = lines(&rows, &["--replay", "--as-of", "2026-11-30"]);
     assert!(events.iter().all(|line| line["kind"] == "flag"));
@@ -192,7 +192,7 @@ fn a_replay_tells_each_event_on_its_day() {
             ("Ida", "closed", "2026-11-12"),
         ])
     );
-    // Two sessions without pain there.
+    // Two sessions that said: no pain.
     assert_eq!(
         told("L4"),
         expected(&[

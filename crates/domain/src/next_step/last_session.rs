@@ -20,7 +20,11 @@ const fn earned_rule(hands: Hands) -> Rule {
 impl<'a> Book<'a> {
     /// V5: why the next session does not add.
     pub(super) fn says_not_to_add(&self, present: &Present<'_>) -> Option<String> {
-        let last = present.last;
+        self.not_to_add(present.last)
+    }
+
+    /// V5: why the session after this one does not add.
+    pub(super) fn not_to_add(&self, last: &Worked<'_>) -> Option<String> {
         if last.bout.missed_reps() {
             return Some("A rep was missed in the last session: add nothing.".to_owned());
         }
@@ -48,15 +52,18 @@ impl<'a> Book<'a> {
         Some(format!("Pain {pain} of 10 in the last session."))
     }
 
+    pub(super) fn step_is_earned(&self, present: &Present<'_>) -> String {
+        format!("A step is earned with {}.", self.names.club(present.loading))
+    }
+
     /// Where a proposal asks for no more: what speaks for going on.
     pub(super) fn speaks_for_more(&self, present: &Present<'_>) -> Vec<Reason> {
         let mut reasons = Vec::new();
-        let club = self.names.club(present.loading);
         let earned = [Rule::T4, Rule::V3]
             .into_iter()
             .find(|rule| self.stands_here(*rule, present).is_some());
         if let Some(rule) = earned {
-            reasons.push(Reason::new(rule, format!("A step is earned with {club}.")));
+            reasons.push(Reason::new(rule, self.step_is_earned(present)));
         }
         let last = present.last;
         let unfinished = last.bout.missed_reps() || !last.is_even();

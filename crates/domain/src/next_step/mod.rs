@@ -14,11 +14,13 @@
 //! 7. a side is favoured: hold (B2);
 //! 8. effort climbs, or density falls or has stopped climbing: a light week; if a light week has not
 //!    helped, hold until the coach closes the flag (L3, T6, T5);
-//! 9. two hands: the fingertip stage where the gate is open (O1), else a step up where one was earned
-//!    (T4), else the same work until the count is there (T1);
+//! 9. two hands: the fingertip stage where the gate is open (O1), but not after a session that said not
+//!    to add (V5); else a step up where one was earned (T4) and the last session was at the goal too,
+//!    else the same work until the count is there (T1);
 //! 10. fingertips: one hand at 5 sets after four sessions (O3, V1);
-//! 11. one hand: a step up where one was earned (V3), else more sets, one a week (V2), but not after a
-//!     session that said not to (V5) nor in every fourth week (V6).
+//! 11. one hand: a step up where one was earned (V3) and the last session did the target too, else more
+//!     sets, one a week (V2), but not after a session that said not to (V5) nor in every fourth week
+//!     (V6). Sets that went well in their time are come back to at once.
 //!
 //! A step up goes to the usable club with the smallest step, of the gym's rack and the athlete's own, and
 //! only if that is within the limit (W1, W2). Where every step in the rack is too big, the two-hand count

@@ -6,7 +6,7 @@ use super::present::{Present, Worked};
 use super::proposal::{Proposal, easy_enough, more, says_not_to_add};
 use super::{Book, Step};
 use crate::plan::{HoldingWeek, Scheme, SetLadder, ladder_block, week_that_holds};
-use crate::rules::Rule;
+use crate::rules::{Episode, Evidence, Rule};
 use crate::training::{BlockSpan, Hands};
 
 /// V2: whether a ladder may add.
@@ -41,7 +41,7 @@ impl<'a> Book<'a> {
             _ => None,
         });
         let mut too_far = None;
-        if self.stands_here(Rule::V3, present).is_some() {
+        if self.is_done_again(present) {
             let earned = self.earned(present, Rule::V3);
             if earned.step != Step::Stay {
                 return earned;
@@ -72,7 +72,10 @@ impl<'a> Book<'a> {
             if let Some(too_far) = too_far {
                 return too_far;
             }
-            let missing = self.missing_at_target(&rungs, target);
+            let missing = match self.stands_here(Rule::V3, present) {
+                Some(_) => 1,
+                None => self.missing_at_target(&rungs, target),
+            };
             return Proposal::new(
                 present,
                 Step::Stay,
@@ -151,6 +154,18 @@ impl<'a> Book<'a> {
                 ..proposal
             },
             None => proposal,
+        }
+    }
+
+    /// V3: a step was earned, and the last session too did all that earned it.
+    fn is_done_again(&self, present: &Present<'_>) -> bool {
+        let earned = self.stands_here(Rule::V3, present);
+        let bout = &present.last.bout;
+        match earned.map(|flag| &flag.evidence) {
+            Some(Evidence::LadderDone { target, reps, .. }) => {
+                bout.sets_each_side() >= *target && bout.reps >= *reps && !bout.missed_reps()
+            }
+            _ => false,
         }
     }
 
@@ -234,7 +249,7 @@ impl<'a> Book<'a> {
         target: u16,
         ladder: Option<&SetLadder>,
     ) -> Adding {
-        // Coming back up to what was done in the last three weeks is not adding, unless a gap lies
+        // Coming back up to what went well in the last three weeks is not adding, unless a gap lies
         // between.
         let lately = self.today.saturating_sub(Duration::weeks(3));
         let gap = Duration::days(self.policy.gap_days.into());
@@ -244,7 +259,9 @@ impl<'a> Book<'a> {
             if rung.on() < lately || next_on - rung.on() >= gap {
                 break;
             }
-            before = before.max(rung.bout.sets_each_side());
+            if self.went_well_in_time(present, rung) {
+                before = before.max(rung.bout.sets_each_side());
+            }
             next_on = rung.on();
         }
         let as_sets = |sets: u16| u8::try_from(sets).unwrap_or(u8::MAX);
@@ -270,6 +287,25 @@ impl<'a> Book<'a> {
         } else {
             Adding::NotYet { missing: 0 }
         }
+    }
+
+    /// V2, V4, V5: whether a session's sets are there to come back to: nothing missed, not too hard, and
+    /// no more than were in order.
+    fn went_well_in_time(&self, present: &Present<'_>, rung: &Worked<'_>) -> bool {
+        let allowed = |episode: &Episode| match &episode.flag.evidence {
+            Evidence::Ladder { allowed_sets, .. }
+                if present.is_about(&episode.flag.subject) && episode.stands_on(rung.on()) =>
+            {
+                *allowed_sets
+            }
+            _ => None,
+        };
+        let too_soon = self
+            .episodes
+            .iter()
+            .filter_map(allowed)
+            .any(|allowed| rung.bout.sets_each_side() > allowed);
+        !too_soon && self.not_to_add(rung).is_none()
     }
 
     /// V2: the most sets that may come next, however soon that is.

@@ -49,12 +49,12 @@ impl<'a> Book<'a> {
         })
     }
 
-    /// Newest sessions of a movement, one after the other, without pain anywhere.
+    /// Newest sessions of a movement, one after the other, of which it was said that nothing hurt.
     fn painless_sessions(&self, movement: MovementId) -> usize {
         let mut ids = Vec::new();
         for worked in self.sessions.iter().rev() {
             if worked.bout.movement == movement && ids.last() != Some(&worked.session.id) {
-                if worked.session.worst_pain().is_some_and(|pain| pain > 0) {
+                if worked.session.worst_pain() != Some(0) {
                     break;
                 }
                 ids.push(worked.session.id);

@@ -116,6 +116,15 @@ pub(super) fn more_by(step: StepSize) -> String {
     format!("{:.0} % more {}", 100.0 * step.fraction, step.basis.words())
 }
 
+/// O2: of which clubs the restart's limit is the lightest.
+pub(super) const fn lightest_of(finished: bool) -> &'static str {
+    if finished {
+        "finished"
+    } else {
+        "worked with two hands"
+    }
+}
+
 /// V5: what says that the next session adds nothing.
 pub(super) fn says_not_to_add(policy: &Policy) -> String {
     format!(

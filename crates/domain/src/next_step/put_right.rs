@@ -3,8 +3,9 @@
 use time::Duration;
 
 use super::present::Present;
-use super::proposal::{Proposal, easy_enough, more, more_by};
+use super::proposal::{Proposal, easy_enough, lightest_of, more, more_by};
 use super::{Book, Step};
+use crate::id::LoadingId;
 use crate::rules::{Episode, Evidence, Rule, Severity};
 use crate::training::Hands;
 
@@ -45,15 +46,36 @@ impl<'a> Book<'a> {
         if present.hands != Hands::One {
             return None;
         }
-        self.stands(Rule::O3, present.movement).map(|_| {
-            let needed = self.policy.fingertip_sessions;
-            let done = self.fingertip_sessions(present.movement);
-            let text = format!("{done} of {needed} fingertip sessions were done before one hand.");
-            Proposal::new(present, Step::FingertipStage, Rule::O3, text)
-                .with(Hands::Fingertip, present.loading)
-                .but_all(self.speaks_for_more(present))
-                .until(more(needed.saturating_sub(done), "fingertip session"))
-        })
+        self.stands(Rule::O3, present.movement)?;
+        let needed = self.policy.fingertip_sessions;
+        let done = self.fingertip_sessions(present.movement);
+        let text = format!("{done} of {needed} fingertip sessions were done before one hand.");
+        let back = Proposal::new(present, Step::FingertipStage, Rule::O3, text)
+            .but_all(self.speaks_for_more(present));
+        // No heavier than the lightest club of before (O2), nor than the one in hand.
+        let gate = self.gate(present.movement);
+        let limit = self
+            .lightest_two_hand(present.movement, &gate)
+            .filter(|lightest| !self.is_no_heavier(present.loading, *lightest))
+            .unwrap_or(present.loading);
+        Some(
+            match self.restart_club(present.movement, Hands::Fingertip, limit) {
+                Some(light) => back
+                    .with(Hands::Fingertip, light)
+                    .until(more(needed.saturating_sub(done), "fingertip session")),
+                None => self.waits_for_a_club(back, limit),
+            },
+        )
+    }
+
+    /// No club in the rack is light enough to go back with.
+    fn waits_for_a_club(&self, back: Proposal, limit: LoadingId) -> Proposal {
+        let club = self.names.club(limit);
+        Proposal {
+            step: Step::WaitForCoach,
+            ..back
+        }
+        .until(format!("a club that asks no more than {club} in the rack"))
     }
 
     /// O2, W5: the restart was heavier than the lightest finished club.
@@ -69,24 +91,21 @@ impl<'a> Book<'a> {
         else {
             return None;
         };
-        let light = self.no_heavier_than(*lightest)?;
         let text = format!(
             "{} asks {} than {}, the lightest club {}.",
             self.names.club(present.loading),
             more_by(*step),
             self.names.club(*lightest),
-            if *finished {
-                "finished"
-            } else {
-                "worked with two hands"
-            }
+            lightest_of(*finished)
         );
-        Some(
-            Proposal::new(present, Step::StepBack, Rule::O2, text)
+        let back = Proposal::new(present, Step::StepBack, Rule::O2, text)
+            .but_all(self.speaks_for_more(present));
+        Some(match self.no_heavier_than(*lightest) {
+            Some(light) => back
                 .with(present.hands, light)
-                .but_all(self.speaks_for_more(present))
                 .until(format!("a session with {}", self.names.club(light))),
-        )
+            None => self.waits_for_a_club(back, *lightest),
+        })
     }
 
     /// W1 to W3: a step too big, past a smaller one, or not earned.

@@ -1,7 +1,7 @@
 //! The ninth: two hands, against the clock.
 
 use super::present::{Present, Worked};
-use super::proposal::{Proposal, easy_enough, more, more_by};
+use super::proposal::{Proposal, easy_enough, lightest_of, more, more_by, says_not_to_add};
 use super::{Book, Reason, Step};
 use crate::density::{Reading, TREND_SESSIONS, trend_line};
 use crate::id::{LoadingId, MovementId};
@@ -13,9 +13,8 @@ impl<'a> Book<'a> {
     pub(super) fn two_hands(&self, present: &Present<'_>) -> Proposal {
         let gate = self.gate(present.movement);
         let open = gate.is_open(self.policy) || gate.opened_early.is_some();
-        let light = self
-            .lightest(&gate.finished)
-            .or_else(|| self.lightest(&self.clubs_worked(present.movement, Hands::Two)))
+        let lightest = self.lightest_two_hand(present.movement, &gate);
+        let light = lightest
             .and_then(|lightest| self.restart_club(present.movement, Hands::Fingertip, lightest));
         if open && let Some(light) = light {
             let text = match &gate.opened_early {
@@ -28,21 +27,34 @@ impl<'a> Book<'a> {
                     gate.months
                 ),
             };
+            if let Some(why) = self.says_not_to_add(present) {
+                return Proposal::new(present, Step::Hold, Rule::V5, why)
+                    .but(Rule::O1, text)
+                    .until(format!(
+                        "a session without {}",
+                        says_not_to_add(self.policy)
+                    ));
+            }
             let club = self.names.club(light);
+            let limit = lightest_of(!gate.finished.is_empty());
             return Proposal::new(present, Step::FingertipStage, Rule::O1, text)
                 .with(Hands::Fingertip, light)
                 .and(
                     Rule::O2,
-                    format!("{club} asks no more than the lightest finished club."),
+                    format!("{club} asks no more than the lightest club {limit}."),
                 )
                 .but_all(self.lighter_by(present, light))
                 .but_all(self.speaks_for_less(present))
                 .until("the coach keeps to two hands");
         }
-        let proposal = if self.stands_here(Rule::T4, present).is_some() {
-            self.earned(present, Rule::T4)
-        } else {
-            self.climbs(present)
+        let proposal = match self.stands_here(Rule::T4, present) {
+            Some(_) if self.is_at_goal(present) => self.earned(present, Rule::T4),
+            // It stands though the last session fell short.
+            Some(_) => Proposal {
+                step: Step::Hold,
+                ..self.climbs(present).but(Rule::T4, self.step_is_earned(present))
+            },
+            None => self.climbs(present),
         };
         if !open && gate.finished.len() >= self.policy.opening_clubs {
             return self.at_the_gate(proposal, &gate);
@@ -54,6 +66,16 @@ impl<'a> Book<'a> {
             );
         }
         proposal
+    }
+
+    /// O2: the club by which a restart goes.
+    pub(super) fn lightest_two_hand(
+        &self,
+        movement: MovementId,
+        gate: &Gate,
+    ) -> Option<LoadingId> {
+        self.lightest(&gate.finished)
+            .or_else(|| self.lightest(&self.clubs_worked(movement, Hands::Two)))
     }
 
     /// O2: how much lighter the work becomes.
@@ -148,9 +170,8 @@ impl<'a> Book<'a> {
             )
             .until("sets logged with their seconds");
         };
-        let key = (present.movement, Hands::Two, present.loading, seconds);
         let here = self.readings(present, seconds);
-        let Some(goal) = rules::goal_density(self.history, self.policy, key, self.today) else {
+        let Some(goal) = self.goal(present, seconds) else {
             let needed = self.policy.goal_start_sessions;
             let done = here.len();
             let text = format!(
@@ -167,12 +188,12 @@ impl<'a> Book<'a> {
             "{:.1} a minute with {club}, {slower:.1} on the slower side; the goal is {goal:.1}.",
             density.rpm()
         );
-        let at_goal = slower >= goal * (1.0 - 1e-9) && self.was_hard(present).is_none();
-        let missing = self
-            .policy
-            .earned_in_a_row
-            .saturating_sub(usize::from(at_goal))
-            .max(1);
+        let needed = match self.stands_here(Rule::T4, present) {
+            Some(_) => 1,
+            None => self.policy.earned_in_a_row,
+        };
+        let at_goal = self.is_at_goal(present) && self.was_hard(present).is_none();
+        let missing = needed.saturating_sub(usize::from(at_goal)).max(1);
         let running = if missing > 1 { " running" } else { "" };
         let stays = Proposal::new(present, Step::Stay, Rule::T4, text);
         let stays = match self.not_rising(&here) {
@@ -184,6 +205,21 @@ impl<'a> Book<'a> {
             more(missing, "session"),
             easy_enough(self.policy)
         ))
+    }
+
+    /// T3: the goal with the club and interval of the last session.
+    fn goal(&self, present: &Present<'_>, seconds: Seconds) -> Option<f64> {
+        let key = (present.movement, Hands::Two, present.loading, seconds);
+        rules::goal_density(self.history, self.policy, key, self.today)
+    }
+
+    /// T4: whether both sides of the last session were at the goal.
+    fn is_at_goal(&self, present: &Present<'_>) -> bool {
+        let bout = &present.last.bout;
+        let goal = bout.seconds.and_then(|seconds| self.goal(present, seconds));
+        bout.slower_side()
+            .zip(goal)
+            .is_some_and(|(slower, goal)| slower.rpm() >= goal * (1.0 - 1e-9))
     }
 
     /// The sessions with the club and interval of the last one.

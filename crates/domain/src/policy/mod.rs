@@ -94,7 +94,8 @@ pub struct Policy {
     pub pain_stop: u8,
     /// L4: sessions running with milder pain at one place for the coach to look at.
     pub pain_in_a_row: usize,
-    /// L4: sessions of the movement running without pain there after which the flag ends.
+    /// L4: sessions of the movement running without pain there after which the flag ends; a stop only after
+    /// sessions of which it was said that nothing hurt.
     pub pain_free_sessions: usize,
     /// A1: sessions in every week.
     pub sessions_per_week: u8,

@@ -549,7 +549,8 @@ impl Threshold {
         Self {
             rules: &["L4"],
             words: "Sessions without pain that end it",
-            sentence: "After so many sessions of the movement running without pain there, the flag ends.",
+            sentence: "After so many sessions of the movement running without pain there, the flag ends; a stop after so many \
+                       of which it was said that nothing hurt.",
             least: 1.0,
             most: 20.0,
             source: OURS,

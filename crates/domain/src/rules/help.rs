@@ -321,7 +321,10 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
              has pain stops, and sees a licensed clinician.",
             "0 to 10 numeric rating; bands of such scales disagree, 4 to 6 is moderate in that of the \
              Canadian Physiotherapy Association's pain science division.",
-            Some("After enough sessions of the movement running without pain there."),
+            Some(
+                "After enough sessions of the movement running without pain there; a stop only after as many of \
+                 which it was said that nothing hurt.",
+            ),
         ),
         text(
             "A1",

@@ -12,7 +12,8 @@
 //!   Source: common practice.
 //! - **L4** Pain ≥ 4 once, or 1-3 in two sessions running at one place: stop / look.
 //!   Source: bands of pain scales disagree; 1-3 mild, 4-6 moderate is the Canadian Physiotherapy
-//!   Association's pain division's. That it ends after two sessions of the movement without pain there is ours.
+//!   Association's pain division's. That it ends after two sessions of the movement without pain there is ours;
+//!   a stop ends only after two of which it was said that nothing hurt, for silence is no answer.
 //!
 //! L2 stands until the end of the week after, so that whoever reviews the week sees it. L3 ends with the next
 //! session that was easier or asked for more. Planned work waits for a stop of L4 until it ends or a coach
@@ -82,7 +83,7 @@ fn pain_asks_for(score: u8, sessions_running: usize, policy: &Policy) -> Option<
     }
 }
 
-/// **L4** Ends after two sessions of the movement running without pain there.
+/// **L4** Ends after two sessions of the movement running without pain there, a stop after two that said so.
 const fn free_of_pain_again(sessions_without: usize, policy: &Policy) -> bool {
     sessions_without >= policy.pain_free_sessions
 }
@@ -358,7 +359,7 @@ struct PainFlag {
     flag: Life,
     severity: Severity,
     worst: u8,
-    /// Sessions of the movement running without pain here.
+    /// Sessions of the movement running without pain here; after a stop, those that said so.
     free: usize,
 }
 
@@ -374,7 +375,7 @@ fn pain(log: &Log) -> Vec<Episode> {
         }
         for (place, walk) in &mut walks {
             if !here.contains_key(place) {
-                walk.without_pain(session.on, bouts, log.policy);
+                walk.without_pain(session, bouts, log.policy);
             }
         }
         for (place, score) in here {
@@ -441,15 +442,17 @@ impl PainWalk {
         }
     }
 
-    fn without_pain(&mut self, on: Date, bouts: &[Bout], policy: &Policy) {
+    fn without_pain(&mut self, session: &Session, bouts: &[Bout], policy: &Policy) {
         self.running = 0;
+        let said_so = session.worst_pain() == Some(0);
         for (movement, standing) in std::mem::take(&mut self.standing) {
             let mut standing = standing;
-            if movement.is_none_or(|it| bouts.iter().any(|bout| bout.movement == it)) {
+            let trained = movement.is_none_or(|it| bouts.iter().any(|bout| bout.movement == it));
+            if trained && (said_so || standing.severity < Severity::Stop) {
                 standing.free += 1;
             }
             if free_of_pain_again(standing.free, policy) {
-                standing.flag.end(on);
+                standing.flag.end(session.on);
                 self.over.extend(standing.flag.episodes());
             } else {
                 self.standing.insert(movement, standing);
@@ -757,8 +760,14 @@ mod examples {
         sets(on, 1).pain(score, place)
     }
 
+    /// Nothing was said of pain.
     fn fine(on: i64) -> Day {
         sets(on, 1)
+    }
+
+    /// It was said that nothing hurt.
+    fn none(on: i64) -> Day {
+        sets(on, 1).pain(0, "")
     }
 
     #[test]
@@ -781,14 +790,33 @@ mod examples {
                 ),
                 ("it gets better, and is still there", vec![sore(0, 7, ""), sore(3, 2, "")], "L4 from day 0"),
                 ("one session without", vec![sore(0, 5, "elbow"), fine(3)], "L4 from day 0"),
-                ("two without", vec![sore(0, 5, "elbow"), fine(3), fine(7)], "L4 day 0 to 7"),
+                ("two that say nothing of it", vec![sore(0, 5, "elbow"), fine(3), fine(7)], "L4 from day 0"),
                 ("two with none reported", vec![sore(0, 5, ""), sore(3, 0, ""), sore(7, 0, "")], "L4 day 0 to 7"),
                 (
                     "pain in between starts again",
-                    vec![sore(0, 5, "elbow"), fine(3), sore(7, 1, "elbow"), fine(10)],
+                    vec![sore(0, 5, "elbow"), none(3), sore(7, 1, "elbow"), none(10)],
                     "L4 from day 0",
                 ),
-                ("pain elsewhere does not", vec![sore(0, 5, "elbow"), fine(3), sore(7, 1, "neck")], "L4 day 0 to 7"),
+                (
+                    "silence in between does not",
+                    vec![sore(0, 5, "elbow"), none(3), fine(7), none(10)],
+                    "L4 day 0 to 10",
+                ),
+                (
+                    "nor does pain elsewhere, and it does not count",
+                    vec![sore(0, 5, "elbow"), none(3), sore(7, 1, "neck"), none(10)],
+                    "L4 day 0 to 10",
+                ),
+                (
+                    "milder pain ends without a word too",
+                    vec![sore(0, 3, "elbow"), sore(3, 3, "elbow"), fine(7), fine(10)],
+                    "L4 day 3 to 10",
+                ),
+                (
+                    "and with pain elsewhere",
+                    vec![sore(0, 3, "elbow"), sore(3, 3, "elbow"), fine(7), sore(10, 1, "neck")],
+                    "L4 day 3 to 10",
+                ),
             ],
         );
     }
@@ -821,7 +849,7 @@ mod examples {
             [
                 (
                     "sessions of another movement do not show it free of pain",
-                    vec![fine(0).pain(5, "elbow"), pullover(3), pullover(7)],
+                    vec![fine(0).pain(5, "elbow"), pullover(3).pain(0, ""), pullover(7).pain(0, "")],
                     "L4 from day 0",
                 ),
                 (
@@ -831,7 +859,7 @@ mod examples {
                 ),
                 (
                     "two movements in one session: either may have done it",
-                    vec![both(0).pain(5, "elbow"), fine(3), pullover(7)],
+                    vec![both(0).pain(5, "elbow"), none(3), pullover(7).pain(0, "")],
                     "L4 day 0 to 7",
                 ),
                 (

@@ -711,6 +711,10 @@ mod examples {
             days[at] = days[at].clone().pain(6, "");
             days
         };
+        let mut over_it = hurt_on(100);
+        for day in &mut over_it[101..] {
+            *day = day.clone().pain(0, "");
+        }
         examples(
             &["O1"],
             [
@@ -736,7 +740,12 @@ mod examples {
                     [vec![fingertip(-40)], hurt_on(111), vec![fingertip(NEXT)]].concat(),
                     "O1 day -40 to -12, O1 from day 392",
                 ),
-                ("pain of 6 long ago", [hurt_on(100), vec![fingertip(NEXT)]].concat(), "nothing"),
+                (
+                    "pain of 6 long ago, of which nothing was said since",
+                    [hurt_on(100), vec![fingertip(NEXT)]].concat(),
+                    "O1 from day 392",
+                ),
+                ("pain of 6 long ago, and none since", [over_it, vec![fingertip(NEXT)]].concat(), "nothing"),
                 (
                     "pain of 6 in the very session did not stand in its way",
                     after_a_year(vec![fingertip(NEXT).pain(6, "")]),
@@ -794,7 +803,7 @@ mod examples {
                     {
                         let mut days = a_year_and_a_month();
                         days[111] = days[111].clone().pain(6, "");
-                        days.extend([0, 3, 7].map(|later| fingertip(NEXT + later)));
+                        days.extend([0, 3, 7].map(|later| fingertip(NEXT + later).pain(0, "")));
                         days
                     },
                     NEXT + 7,

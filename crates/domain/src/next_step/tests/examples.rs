@@ -132,7 +132,7 @@ fn a_falling_count_asks_for_a_light_week_and_then_for_the_coach() {
 }
 
 /// A year and more with clubs 1 to 3, each until its goal was met twice.
-fn a_year_of_two_hands() -> Vec<Day> {
+pub(super) fn a_year_of_two_hands() -> Vec<Day> {
     (0..110)
         .map(|session| {
             let number = u128::try_from(session / 36).unwrap().min(2) + 1;
@@ -178,11 +178,6 @@ fn three_clubs_and_a_year_open_the_light_way_to_one_hand() {
         Hands::Two
     );
 
-    let fingertip = |session| {
-        day(on(session))
-            .sets((MILL, Hands::Fingertip, club(1)), 0, &[(5, 5); 5])
-            .effort(5.0)
-    };
     days.extend([110, 111, 112].map(fingertip));
     let step = after(days.clone());
     assert_eq!((step.step, step.hands), (Step::Stay, Hands::Fingertip));
@@ -196,14 +191,16 @@ fn three_clubs_and_a_year_open_the_light_way_to_one_hand() {
     assert_eq!(said(&step)[1], "Begin at 5 sets of 5 on each side.");
 }
 
+/// Five fingertip sets with club 1.
+pub(super) fn fingertip(session: i64) -> Day {
+    day(on(session))
+        .sets((MILL, Hands::Fingertip, club(1)), 0, &[(5, 5); 5])
+        .effort(5.0)
+}
+
 /// Fingertip and one-hand work that the gate lets through.
 pub(super) fn opened(days: Vec<Day>) -> History {
     let mut all = a_year_of_two_hands();
-    let fingertip = |session| {
-        day(on(session))
-            .sets((MILL, Hands::Fingertip, club(1)), 0, &[(5, 5); 5])
-            .effort(5.0)
-    };
     all.extend([110, 111, 112, 113].map(fingertip));
     all.extend(days);
     history(all, rack())

@@ -3,6 +3,7 @@
 mod both_ways;
 mod examples;
 mod followed;
+mod not_yet;
 mod total;
 
 use time::macros::date;
