@@ -53,7 +53,10 @@ impl<'a> Book<'a> {
     }
 
     pub(super) fn step_is_earned(&self, present: &Present<'_>) -> String {
-        format!("A step is earned with {}.", self.names.club(present.loading))
+        format!(
+            "A step is earned with {}.",
+            self.names.club(present.loading)
+        )
     }
 
     /// Where a proposal asks for no more: what speaks for going on.

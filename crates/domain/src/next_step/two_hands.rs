@@ -52,7 +52,9 @@ impl<'a> Book<'a> {
             // It stands though the last session fell short.
             Some(_) => Proposal {
                 step: Step::Hold,
-                ..self.climbs(present).but(Rule::T4, self.step_is_earned(present))
+                ..self
+                    .climbs(present)
+                    .but(Rule::T4, self.step_is_earned(present))
             },
             None => self.climbs(present),
         };
@@ -69,11 +71,7 @@ impl<'a> Book<'a> {
     }
 
     /// O2: the club by which a restart goes.
-    pub(super) fn lightest_two_hand(
-        &self,
-        movement: MovementId,
-        gate: &Gate,
-    ) -> Option<LoadingId> {
+    pub(super) fn lightest_two_hand(&self, movement: MovementId, gate: &Gate) -> Option<LoadingId> {
         self.lightest(&gate.finished)
             .or_else(|| self.lightest(&self.clubs_worked(movement, Hands::Two)))
     }

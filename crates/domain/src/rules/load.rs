@@ -849,7 +849,11 @@ mod examples {
             [
                 (
                     "sessions of another movement do not show it free of pain",
-                    vec![fine(0).pain(5, "elbow"), pullover(3).pain(0, ""), pullover(7).pain(0, "")],
+                    vec![
+                        fine(0).pain(5, "elbow"),
+                        pullover(3).pain(0, ""),
+                        pullover(7).pain(0, ""),
+                    ],
                     "L4 from day 0",
                 ),
                 (

@@ -47,7 +47,10 @@ fn a_ladder_that_was_done_waits_for_a_session_in_full() {
         )
     );
     assert_eq!(against(&missed), ["A step is earned with club 1."]);
-    for (sets, expected) in [(4, Step::AddSets { sets: 10 }), (9, Step::AddSets { sets: 10 })] {
+    for (sets, expected) in [
+        (4, Step::AddSets { sets: 10 }),
+        (9, Step::AddSets { sets: 10 }),
+    ] {
         let fewer = after(ladder(130, 1, sets));
         assert_eq!(fewer.step, expected, "{sets}");
         assert_eq!(fewer.loading, Some(club(1)), "{sets}");
@@ -63,14 +66,15 @@ fn a_count_that_was_there_waits_for_a_session_at_it() {
     assert_eq!(after(12).step, Step::StepUp);
     for (count, said) in [(8, "16.0"), (11, "22.0")] {
         let step = after(count);
-        let text = format!(
-            "{said} a minute with club 1, {said} on the slower side; the goal is 24.0."
-        );
+        let text =
+            format!("{said} a minute with club 1, {said} on the slower side; the goal is 24.0.");
         assert_eq!(first_reason(&step), (Step::Hold, Rule::T4, &text[..]));
         assert_eq!(against(&step), ["A step is earned with club 1."]);
         assert_eq!(
             step.would_change,
-            ["1 more session at 24.0 a minute on both sides, at effort 7 or less and pain 2 or less"]
+            [
+                "1 more session at 24.0 a minute on both sides, at effort 7 or less and pain 2 or less"
+            ]
         );
     }
     // One side under it.
@@ -90,16 +94,32 @@ fn only_sets_that_went_well_in_their_time_are_come_back_to() {
         let last = days.last().unwrap().0.on;
         next(&opened(days), plus(last, later)).step
     };
-    let then = |second: Day, later| proposed(vec![ladder(114, 1, 5), second, ladder(116, 1, 5)], later);
+    let then =
+        |second: Day, later| proposed(vec![ladder(114, 1, 5), second, ladder(116, 1, 5)], later);
     let back_to_six = Step::AddSets { sets: 6 };
     for (name, second, later, expected) in [
         ("six", ladder(115, 1, 6), 3, back_to_six),
         ("six, hard", ladder(115, 1, 6).effort(8.5), 3, back_to_six),
-        ("nine, missed and hard", of_five(ladder(115, 1, 9), 4).effort(10.0), 3, Step::Stay),
+        (
+            "nine, missed and hard",
+            of_five(ladder(115, 1, 9), 4).effort(10.0),
+            3,
+            Step::Stay,
+        ),
         ("nine in full", ladder(115, 1, 9), 3, Step::Stay),
         ("six, missed", of_five(ladder(115, 1, 6), 4), 3, Step::Stay),
-        ("six at effort 9", ladder(115, 1, 6).effort(9.0), 3, Step::Stay),
-        ("six with pain 3", ladder(115, 1, 6).pain(3, "elbow"), 3, Step::Stay),
+        (
+            "six at effort 9",
+            ladder(115, 1, 6).effort(9.0),
+            3,
+            Step::Stay,
+        ),
+        (
+            "six with pain 3",
+            ladder(115, 1, 6).pain(3, "elbow"),
+            3,
+            Step::Stay,
+        ),
     ] {
         assert_eq!(then(second, later), expected, "{name}");
     }
@@ -123,12 +143,26 @@ fn fingertips_are_caught_up_with_a_light_club() {
         ("too heavy", 2, &[1, 2, 3][..], (Step::FingertipStage, 1)),
         ("light", 1, &[1, 2, 3], (Step::FingertipStage, 1)),
         ("lighter still", 6, &[1, 2, 3, 6], (Step::FingertipStage, 6)),
-        ("the light one is gone", 2, &[2, 3, 6], (Step::FingertipStage, 6)),
-        ("all light ones are gone", 2, &[2, 3], (Step::WaitForCoach, 2)),
+        (
+            "the light one is gone",
+            2,
+            &[2, 3, 6],
+            (Step::FingertipStage, 6),
+        ),
+        (
+            "all light ones are gone",
+            2,
+            &[2, 3],
+            (Step::WaitForCoach, 2),
+        ),
     ] {
         let step = caught(with, usable);
         assert_eq!(step.reasons[0].rule, Rule::O3, "{name}: {step:?}");
-        assert_eq!((step.step, step.loading), (expected.0, Some(club(expected.1))), "{name}");
+        assert_eq!(
+            (step.step, step.loading),
+            (expected.0, Some(club(expected.1))),
+            "{name}"
+        );
     }
 }
 
@@ -208,6 +242,9 @@ fn a_stop_does_not_end_in_silence() {
         two_days_later(&history(days, rack()))
     };
     let silent = after(|day| day);
-    assert_eq!((silent.step, against(&silent).len()), (Step::WaitForCoach, 0));
+    assert_eq!(
+        (silent.step, against(&silent).len()),
+        (Step::WaitForCoach, 0)
+    );
     assert_eq!(after(|day| day.pain(0, "")).step, Step::Stay);
 }
