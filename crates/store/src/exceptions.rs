@@ -122,7 +122,9 @@ pub async fn record(tx: &mut GymTx, new: &NewException) -> Result<ExceptionsNumb
     policies::hold(tx).await?;
     let (gym, actor) = (tx.gym(), tx.actor());
     let policy = policies::of_athlete(tx, new.athlete).await?;
-    let number = ExceptionsNumber(new.after.0 + 1);
+    let Some(number) = new.after.0.checked_add(1).map(ExceptionsNumber) else {
+        return Err(NotChanged::Meanwhile);
+    };
     let last = policy.exceptions().changes().last();
     if let Some(last) = last.filter(|last| last.number == number) {
         let again =

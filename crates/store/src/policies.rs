@@ -181,7 +181,9 @@ pub async fn change(tx: &mut GymTx, new: &NewVersion) -> Result<PolicyVersion, N
     hold(tx).await?;
     let (gym, actor) = (tx.gym(), tx.actor());
     let standing = in_force(tx).await?.version;
-    let version = PolicyVersion(new.after.0 + 1);
+    let Some(version) = new.after.0.checked_add(1).map(PolicyVersion) else {
+        return Err(NotChanged::Meanwhile);
+    };
     let policy = Policy {
         version,
         ..new.policy.clone()

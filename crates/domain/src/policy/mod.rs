@@ -163,18 +163,6 @@ impl Default for Policy {
     }
 }
 
-/// A threshold outside its range.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{threshold} must be from {least} to {most}")]
-pub struct OutOfBounds {
-    /// Its name, as in [`Policy`] and in files.
-    pub threshold: &'static str,
-    /// The least it may be.
-    pub least: f64,
-    /// The most it may be.
-    pub most: f64,
-}
-
 impl Policy {
     /// Every threshold outside its range, or out of order with the one it goes with; empty for a policy
     /// that can be used.

@@ -1,5 +1,7 @@
 //! The form with every threshold.
 
+use std::collections::HashSet;
+
 use leverbook_domain::id::AthleteId;
 use leverbook_domain::policy::{Fault, Policy, PolicyVersion, Refused, Threshold};
 use leverbook_domain::text::Reason;
@@ -101,8 +103,8 @@ pub(super) fn merged(posted: &Posted, seen: &Policy, now: &Policy) -> Form {
     form
 }
 
-/// Tells at its field what does not go with an athlete's exception. Whose it is, only their coach
-/// reads.
+/// Tells at its field what does not go with an athlete's exception. Whose it is, and from what, only their
+/// coach reads: an exception tells of somebody's health.
 pub(super) async fn out_of_order(
     tx: &mut GymTx,
     visit: &Visit,
@@ -111,13 +113,8 @@ pub(super) async fn out_of_order(
     wrong: &[(AthleteId, Refused)],
     errors: &mut FieldErrors,
 ) -> Result<(), StoreError> {
+    let mut said = HashSet::new();
     for (athlete, refused) in wrong {
-        let theirs = athletes::is_on_roster(tx, visit.account, *athlete).await?;
-        let whose = if theirs {
-            athletes::get(tx, *athlete).await?.name.to_string()
-        } else {
-            "somebody".to_owned()
-        };
         let other = match refused.fault {
             Fault::Under(other, _) => other,
             Fault::NotWhole | Fault::OutOfRange => refused.threshold,
@@ -127,14 +124,21 @@ pub(super) async fn out_of_order(
             .differing(then)
             .find(|it| *it == other)
             .unwrap_or(refused.threshold);
-        errors.add(
-            field.name,
+        let sentence = if athletes::is_on_roster(tx, visit.account, *athlete).await? {
+            let whose = athletes::get(tx, *athlete).await?.name;
             format!(
                 "does not go with an exception for {whose}: “{}” would be under “{}”. Their coach can end \
                  or change it first",
                 refused.threshold.words, other.words
-            ),
-        );
+            )
+        } else {
+            "does not go with an exception for an athlete. Their coach can end or change it first"
+                .to_owned()
+        };
+        // Once, however many it is about.
+        if said.insert((field.name, sentence.clone())) {
+            errors.add(field.name, sentence);
+        }
     }
     Ok(())
 }

@@ -5,6 +5,8 @@ mod form;
 mod preview;
 pub(crate) mod turns;
 
+use std::time::Duration;
+
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -32,6 +34,9 @@ const FILE_BYTES: usize = 256 * 1024;
 
 /// The largest body taken: room for a file that is too large, so that its field can say so.
 pub(crate) const UPLOAD_BYTES: usize = 4 * 1024 * 1024;
+
+/// How long whoever saves waits for the flags: well under what a request may take.
+const FLAGS_WITHIN: Duration = Duration::from_secs(10);
 
 #[derive(Template)]
 #[template(path = "policy/show.html")]
@@ -244,8 +249,7 @@ impl Wanted {
             match policies::change(&mut tx, &new).await {
                 Ok(_) => {
                     tx.commit().await?;
-                    flags::bring_up_to_date(&app.store, visit.gym, visit.account, visit.today)
-                        .await?;
+                    bring_up_to_date(app, visit).await;
                     return Ok(see_other(&visit.to("policy?done=policy-changed")));
                 }
                 Err(NotChanged::Store(why)) => return Err(why.into()),
@@ -294,6 +298,21 @@ impl Wanted {
         let form = merged(posted, &seen, &self.now);
         let page = PolicyPage::new(&mut tx, visit, form, self.after).await?;
         Ok((StatusCode::CONFLICT, Page(page)).into_response())
+    }
+}
+
+/// Works the flags out again under the policy just saved. It stays saved whatever happens here: what is not
+/// done in time counts as out of date, and [`crate::day_change`] does it within minutes.
+async fn bring_up_to_date(app: &App, visit: &Visit) {
+    let all = flags::bring_up_to_date(&app.store, visit.gym, visit.account, visit.today);
+    match tokio::time::timeout(FLAGS_WITHIN, all).await {
+        Ok(Ok(_)) => {}
+        Ok(Err(error)) => {
+            tracing::warn!(gym = %visit.gym, %error, "cannot bring flags up to date; the policy is saved");
+        }
+        Err(_) => {
+            tracing::info!(gym = %visit.gym, "flags are not all up to date yet; the policy is saved");
+        }
     }
 }
 
