@@ -2,7 +2,7 @@
 
 use time::Date;
 
-use crate::club::{StepSize, step_size};
+use crate::club::StepSize;
 use crate::id::LoadingId;
 use crate::policy::Policy;
 use crate::training::{Bout, History, Session};
@@ -62,15 +62,9 @@ impl<'a> Log<'a> {
                 .is_none_or(|pain| pain <= self.policy.earned_pain_at_most)
     }
 
-    /// **M4** A change to a club with a greater lever demand: the step from one club to another, where it
-    /// leads up by enough to be one (2 %, the low end of the 2 to 10 % by which loads are published to go up,
-    /// ACSM 2009). `None` too where nothing is known of one of the two.
+    /// **M4** [`History::step_up`].
     pub(super) fn step_up(&self, from: LoadingId, to: LoadingId) -> Option<StepSize> {
-        let from = self.history.club(from)?;
-        let to = self.history.club(to)?;
-        let step = step_size(&from.mechanics, &to.mechanics);
-        let least = self.policy.step_percent_min / 100.0;
-        (step.fraction.is_finite() && step.fraction >= least).then_some(step)
+        self.history.step_up(self.policy, from, to)
     }
 
     /// The clubs that are a step up from this one.
@@ -79,7 +73,7 @@ impl<'a> Log<'a> {
             .clubs
             .iter()
             .map(|club| club.loading)
-            .filter(|other| *other != loading && self.step_up(loading, *other).is_some())
+            .filter(|other| self.step_up(loading, *other).is_some())
             .collect()
     }
 

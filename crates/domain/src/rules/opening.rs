@@ -78,7 +78,7 @@ impl Gate {
 /// is no step (under 2 %) is no more.
 fn heavier_than_the_lightest(log: &Log, lightest: LoadingId, club: LoadingId) -> Option<StepSize> {
     let least = log.policy.step_percent_min / 100.0;
-    by_static_moment(log, lightest, club).filter(|step| step.fraction >= least)
+    by_static_moment(log, lightest, club).filter(|step| step.leads_up() && step.fraction >= least)
 }
 
 /// **O3** Fingertip sets come before free one-hand sets, at least four sessions.

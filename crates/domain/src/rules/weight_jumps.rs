@@ -44,7 +44,9 @@ fn skipped(step: &Step, log: &Log) -> Option<(LoadingId, StepSize)> {
         .iter()
         .filter(|club| club.usable && club.loading != step.from && club.loading != step.to)
         .map(|club| (club.loading, step_size(&from.mechanics, &club.mechanics)))
-        .filter(|(_, size)| size.fraction >= least && size.fraction + least <= step.size.fraction)
+        .filter(|(_, size)| size.leads_up() && size.fraction >= least)
+        .filter(|(_, size)| size.fraction < step.size.fraction)
+        .filter(|(_, size)| size.fraction + least <= step.size.fraction)
         .filter(|(_, size)| !by_mass_only(*size) || by_mass_only(step.size))
         .min_by(|a, b| a.1.fraction.total_cmp(&b.1.fraction).then(a.0.cmp(&b.0)))
 }
@@ -242,6 +244,17 @@ mod examples {
             ..Policy::default()
         };
         assert_eq!(said(&with(|_| {}, 2), &any, &["W2"], 17), "nothing");
+        // Nor was another club that asks for just as much as one of them.
+        let twins = with(
+            |clubs| clubs.extend([of_moment(6, 6.0, 20.0), of_moment(7, 6.0, 25.0)]),
+            2,
+        );
+        assert_eq!(said(&twins, &any, &["W2"], 17), "nothing");
+        // And going on with a club is no step at all.
+        let steady = history(then(finished(1), &[(17, 1), (21, 1)]), rack());
+        assert_eq!(said(&steady, &any, ALL, 21), "nothing");
+        let by_mass = with(|clubs| clubs[0] = scenario::by_mass_only(1, 5.0), 1);
+        assert_eq!(said(&by_mass, &any, ALL, 17), "nothing");
         // The smallest of several is named.
         let history = with(|_| {}, 4);
         let Evidence::Step {

@@ -17,11 +17,14 @@ pub enum NextClub {
 }
 
 impl History {
-    /// M4: the step from one club up to another; `None` where it is none, or too small to be one.
+    /// M4: a change to a club with a greater lever demand: the step from one club to another, where it leads up
+    /// by enough to be one (2 %, the low end of the 2 to 10 % by which loads are published to go up, ACSM 2009).
+    /// `None` too where nothing is known of one of the two.
     pub fn step_up(&self, policy: &Policy, from: LoadingId, to: LoadingId) -> Option<StepSize> {
         let size = step_size(&self.club(from)?.mechanics, &self.club(to)?.mechanics);
         let least = policy.step_percent_min / 100.0;
-        (size.fraction.is_finite() && size.fraction >= least).then_some(size)
+        let is_step = size.fraction.is_finite() && size.leads_up() && size.fraction >= least;
+        is_step.then_some(size)
     }
 
     /// W1, W2: the usable club with the smallest step up that is within the limit. A step by mass only is
@@ -114,6 +117,22 @@ mod tests {
             let said = format!("{clubs:?}");
             assert_eq!(step(from_first(clubs)), expected, "{said}");
         }
+    }
+
+    // Common practice, no source: however small a step may be, it leads up. By hand.
+    #[test]
+    fn a_club_is_no_step_from_itself() {
+        let any = Policy {
+            step_percent_min: 0.0,
+            ..Policy::default()
+        };
+        let next = |clubs| history(Vec::new(), clubs).next_club(&any, club(1));
+        let twin = || vec![of_mass(1, 20.0), of_mass(2, 20.0)];
+        assert_eq!(step(next(twin())), (0, "none", 0));
+        let bigger = [twin(), vec![of_mass(3, 20.2)]].concat();
+        assert_eq!(step(next(bigger)), (3, "within", 10));
+        let twins = history(Vec::new(), twin());
+        assert_eq!(twins.step_up(&any, club(1), club(1)), None);
     }
 
     // A measured step is trusted before one that is judged by mass only, as long as it is within the limit.
