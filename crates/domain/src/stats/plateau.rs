@@ -13,7 +13,7 @@
 //! regression), and running sums give it for each τ in constant time.
 //!
 //! Bounded work: only the last [`WINDOW`] sessions are looked at, so judging after every session of a long log is
-//! linear in its length. The constants below were set together on the athletes of one seed of the study, for all its
+//! linear in its length. The constants below were set together on the athletes of seeds 1 to 4 of the study, for all its
 //! settings at once; how often the judgement is right and wrong is measured there with other seeds, and pinned.
 
 /// Sessions looked at, the latest ones: twelve weeks at two a week.
