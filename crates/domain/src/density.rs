@@ -12,7 +12,7 @@ use time::{Date, Duration};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 use crate::rules::words::day_words;
-use crate::rules::{Flag, Rule, goal_density};
+use crate::rules::{Flag, Rule, at_the_goal_on_both_sides, goal_density};
 use crate::stats::{Climb, Trend, Work, judge_climb, mann_kendall, theil_sen};
 use crate::training::{Bout, Hands, History};
 use crate::units::Seconds;
@@ -25,13 +25,26 @@ pub const TREND_SESSIONS: usize = 8;
 /// How far ahead a trend is followed to a goal. Ours; it says little long before that.
 const AHEAD: Duration = Duration::days(2 * 365);
 
-/// The density of one session, both sides together.
+/// The density of one session.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
     /// The training day.
     pub on: Date,
-    /// Reps a minute.
+    /// Both sides together, reps a minute.
     pub rpm: f64,
+    /// The slower side; `None` where only one worked.
+    pub slower_rpm: Option<f64>,
+}
+
+impl Reading {
+    /// Of a day's bout; `None` of straight sets.
+    pub fn of(on: Date, bout: &Bout) -> Option<Self> {
+        Some(Self {
+            on,
+            rpm: bout.density()?.rpm(),
+            slower_rpm: bout.slower_side().map(|slower| slower.rpm()),
+        })
+    }
 }
 
 /// How fast density changes, per week, with its 90 % interval (Theil-Sen).
@@ -101,9 +114,19 @@ pub fn since_gap<'a>(policy: &Policy, readings: &'a [Reading]) -> &'a [Reading] 
     &readings[began.map_or(0, |before| before + 1)..]
 }
 
-/// The trend over the newest sessions since the last gap, and the day that it calls 0.
-pub(crate) fn trend(policy: &Policy, readings: &[Reading]) -> Option<(Trend, Date)> {
-    let lately = Lately::of(since_gap(policy, readings))?;
+/// T4: the trend of the slower side over the newest of these sessions in which both worked, and the day that it
+/// calls 0: a goal is one for both sides.
+pub(crate) fn toward_goal(series: &[Reading]) -> Option<(Trend, Date)> {
+    let slower = |reading: &Reading| {
+        Some(Reading {
+            rpm: reading.slower_rpm?,
+            ..*reading
+        })
+    };
+    let newest = series.iter().rev().filter_map(slower).take(TREND_SESSIONS);
+    let mut slower_side: Vec<Reading> = newest.collect();
+    slower_side.reverse();
+    let lately = Lately::of(&slower_side)?;
     Some((theil_sen(&lately.points)?, lately.from))
 }
 
@@ -137,7 +160,7 @@ pub enum GoalReach {
     /// Nothing to say: no goal yet, too few sessions for the trend's interval, or the club was left.
     #[default]
     Unknown,
-    /// The last session was at or over the goal.
+    /// The last session was at or over the goal on both sides.
     AtGoal,
     /// On a day.
     Around {
@@ -221,12 +244,7 @@ pub(crate) fn figures(
         .as_ref()
         .and_then(|lately| mann_kendall(&lately.points));
     let slope = trend.as_ref().map(slope);
-    let goal_reach = match (goal_rpm, &trend, &lately) {
-        (Some(goal), Some(trend), Some(lately)) => {
-            goal_reach(last.rpm, goal, trend, lately.from, from)
-        }
-        _ => GoalReach::Unknown,
-    };
+    let goal_reach = goal_rpm.map_or(GoalReach::Unknown, |goal| goal_reach(since_gap, goal, from));
     Some(DensityFigures {
         density_rpm: last.rpm,
         goal_rpm,
@@ -249,8 +267,13 @@ pub(crate) fn figures(
     })
 }
 
-fn goal_reach(rpm: f64, goal: f64, trend: &Trend, day_zero: Date, from: Date) -> GoalReach {
-    if rpm >= goal * (1.0 - 1e-9) {
+/// T4: when both sides reach the goal.
+fn goal_reach(series: &[Reading], goal: f64, from: Date) -> GoalReach {
+    let Some((trend, day_zero)) = toward_goal(series) else {
+        return GoalReach::Unknown;
+    };
+    let last = series.last().and_then(|last| last.slower_rpm);
+    if at_the_goal_on_both_sides(last, Some(goal)) {
         return GoalReach::AtGoal;
     }
     let Some(reach) = trend.reaches(goal, day_zero, from) else {
@@ -398,10 +421,7 @@ pub fn densities<'a>(
 
 /// One bout against the clock, as the figures and T5 take it; `None` of straight sets.
 pub(crate) fn read(on: Date, bout: &Bout) -> Option<(Seconds, Reading, Work)> {
-    let reading = Reading {
-        on,
-        rpm: bout.density()?.rpm(),
-    };
+    let reading = Reading::of(on, bout)?;
     let work = Work {
         day: on.to_julian_day(),
         reps: bout.left.reps + bout.right.reps,
@@ -428,6 +448,7 @@ mod tests {
             .map(|(number, rpm)| Reading {
                 on: plus(FIRST, number),
                 rpm: *rpm,
+                slower_rpm: Some(*rpm),
             })
             .collect()
     }
@@ -514,6 +535,43 @@ mod tests {
                 latest: Some(date!(2026 - 01 - 19)),
             }
         );
+    }
+
+    // T4: both sides have to be there. By hand: WAVY is the slower side, the other does 4 a minute more, so that both
+    // together do 2 more.
+    #[test]
+    fn the_slower_side_is_what_reaches_the_goal() {
+        let slow = daily(&WAVY);
+        let uneven = |last: usize| -> Vec<Reading> {
+            slow[..last]
+                .iter()
+                .map(|reading| Reading {
+                    rpm: reading.rpm + 2.0,
+                    ..*reading
+                })
+                .collect()
+        };
+        let of = |readings: &[Reading], goal| {
+            let last = readings.last().unwrap().on;
+            figures(readings, 0, &work(readings), Some(goal), last).unwrap()
+        };
+        let both = uneven(8);
+        let figures = of(&both, 26.0);
+        assert_eq!(figures.density_rpm, 26.0);
+        assert_eq!(figures.slope_rpm_per_week, Some(5.25));
+        let slower_alone = of(&slow, 26.0).goal_reach;
+        assert!(matches!(slower_alone, GoalReach::Around { .. }));
+        assert_eq!(figures.goal_reach, slower_alone);
+        assert_eq!(of(&both, 24.0).goal_reach, GoalReach::AtGoal);
+        // A day on which one side alone worked says nothing of both, and is not at the goal.
+        let mut one_sided = both.clone();
+        one_sided[7].slower_rpm = None;
+        assert_eq!(toward_goal(&one_sided), toward_goal(&slow[..7]));
+        assert_ne!(of(&one_sided, 24.0).goal_reach, GoalReach::AtGoal);
+        // As everywhere, the newest eight sessions count.
+        let longer = daily(&[&[40.0, 10.0][..], &WAVY].concat());
+        let trend = |readings: &[Reading]| toward_goal(readings).unwrap().0;
+        assert_eq!(trend(&longer), trend(&slow));
     }
 
     // By hand, the middle at day 3.5 and 20.75: 730 days after the last, day 7, are 733.5 from the middle;

@@ -180,12 +180,7 @@ pub fn slope(policy: &Policy, points: &[Point]) -> Option<Slope> {
 pub fn trend(policy: &Policy, points: &[Point]) -> Option<TrendLine> {
     let readings: Vec<Reading> = points
         .iter()
-        .filter_map(|point| {
-            Some(Reading {
-                on: point.on,
-                rpm: point.bout.density()?.rpm(),
-            })
-        })
+        .filter_map(|point| Reading::of(point.on, &point.bout))
         .collect();
     trend_line(policy, &readings)
 }

@@ -5,9 +5,10 @@ use leverbook_domain::plan::{
 };
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::words::hands_words;
-use leverbook_domain::rules::{Names, episodes};
+use leverbook_domain::rules::{Flag, Names, Rule, Subject, episodes};
 use leverbook_domain::text::capitalised;
 use leverbook_domain::training::{Hands, History};
+use leverbook_store::flags::KeptFlag;
 use time::Date;
 
 /// What is to be expected in one movement, or of one block.
@@ -57,6 +58,23 @@ fn lines(
     milestones.iter().map(line).collect()
 }
 
+/// Which of an athlete's flags a coach closed or quieted, so that nothing waits for them any more.
+pub(crate) fn closed<'a>(
+    kept: impl IntoIterator<Item = &'a KeptFlag>,
+    today: Date,
+) -> impl Fn(&Flag) -> bool {
+    let settled = kept.into_iter().filter(|kept| !kept.life(today).is_open());
+    let closed: Vec<_> = settled
+        .map(|kept| (kept.flag.rule, kept.flag.subject.clone(), kept.flag.since))
+        .collect();
+    move |flag| {
+        let same = |(rule, subject, since): &(Rule, Subject, Date)| {
+            (*rule, subject, *since) == (flag.rule, &flag.subject, flag.since)
+        };
+        closed.iter().any(same)
+    }
+}
+
 fn gate_is_open(milestones: &[Milestone]) -> bool {
     let open = Milestone {
         aim: Aim::Gate,
@@ -78,9 +96,12 @@ pub(crate) fn for_coach(
     history: &History,
     policy: &Policy,
     names: &dyn Names,
+    is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
 ) -> Vec<Ahead> {
-    told(history, policy, names, today, |one| one.when.words(names))
+    told(history, policy, names, is_closed, today, |one| {
+        one.when.words(names)
+    })
 }
 
 /// The same in kind words.
@@ -88,20 +109,24 @@ pub(crate) fn for_athlete(
     history: &History,
     policy: &Policy,
     names: &dyn Names,
+    is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
 ) -> Vec<Ahead> {
-    told(history, policy, names, today, |one| one.when.for_athlete())
+    told(history, policy, names, is_closed, today, |one| {
+        one.when.for_athlete()
+    })
 }
 
 fn told(
     history: &History,
     policy: &Policy,
     names: &dyn Names,
+    is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
     when: impl Fn(&Milestone) -> String + Copy,
 ) -> Vec<Ahead> {
     let episodes = episodes(history, policy, today);
-    ways_ahead(history, policy, &episodes, today)
+    ways_ahead(history, policy, &episodes, is_closed, today)
         .iter()
         .map(|way| Ahead {
             about: format!(
@@ -122,12 +147,15 @@ pub(crate) fn of_block(
     history: &History,
     policy: &Policy,
     names: &dyn Names,
+    is_closed: &dyn Fn(&Flag) -> bool,
     scheme: &Scheme,
     planned: &[PlannedOn],
     today: Date,
 ) -> Option<Ahead> {
     let episodes = episodes(history, policy, today);
-    let block = block_ahead(history, policy, &episodes, scheme, planned, today)?;
+    let block = block_ahead(
+        history, policy, &episodes, is_closed, scheme, planned, today,
+    )?;
     let when = |one: &Milestone| one.when.words(names);
     Some(Ahead {
         about: minutes(&block),

@@ -319,7 +319,7 @@ async fn a_ladders_preview_says_minutes_and_sets() {
         &[
             "A session takes 6–13 min in the first week and 13–26 min in the last.",
             "10 one-hand sets a side between 11 January 2027 and 8 February 2027",
-            "sets added every week but each fourth",
+            "sets added every week, with every 4 weeks one that holds",
         ],
     );
 }

@@ -227,17 +227,10 @@ impl<'a> Book<'a> {
             let bout = &worked.bout;
             (bout.movement, bout.hands, bout.loading, bout.seconds) == key
         };
-        let reading = |worked: &Worked<'_>| {
-            let rpm = worked.bout.density()?.rpm();
-            Some(Reading {
-                on: worked.on(),
-                rpm,
-            })
-        };
         self.sessions
             .iter()
             .filter(here)
-            .filter_map(reading)
+            .filter_map(|worked| Reading::of(worked.on(), &worked.bout))
             .collect()
     }
 

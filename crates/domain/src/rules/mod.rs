@@ -31,6 +31,7 @@ pub use objections::{Objection, PlannedWork, objections};
 pub(crate) use opening::is_long_enough;
 pub use opening::{Gate, Mend, gate, mended_pace};
 pub use steps::{ClubsWorked, StepTaken, clubs_worked};
+pub(crate) use two_hand::at_the_goal_on_both_sides;
 pub use two_hand::goal_density;
 
 use serde::{Deserialize, Serialize};

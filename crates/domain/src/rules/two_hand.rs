@@ -66,7 +66,7 @@ fn default_goal(first_sessions: &[f64], policy: &Policy) -> Option<f64> {
 }
 
 /// **T4** Density at or over the goal on both sides (but for rounding): the slower side's counts.
-fn at_the_goal_on_both_sides(slower_side: Option<f64>, goal: Option<f64>) -> bool {
+pub(crate) fn at_the_goal_on_both_sides(slower_side: Option<f64>, goal: Option<f64>) -> bool {
     let both = slower_side.zip(goal);
     both.is_some_and(|(slower, goal)| slower >= goal * (1.0 - 1e-9))
 }
@@ -177,7 +177,7 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
             let point = Point {
                 on: session.on,
                 rpm: reading.rpm,
-                slower_rpm: bout.slower_side().map(|density| density.rpm()),
+                slower_rpm: reading.slower_rpm,
                 easy_enough: log.easy_enough(session),
                 work,
             };
@@ -334,6 +334,7 @@ impl<'a> KeyWalk<'a> {
         self.readings.push(Reading {
             on: point.on,
             rpm: point.rpm,
+            slower_rpm: point.slower_rpm,
         });
         self.best_at = density::better_of(&self.readings, self.best_at, self.readings.len() - 1);
         self.best_since_gap_rpm = self.best_since_gap_rpm.max(point.rpm);

@@ -164,7 +164,13 @@ impl Story {
                 .map(|(week, decision)| decision_words(week, &decision))
                 .collect(),
             bests: bests(&history, catalogue),
-            ways: ahead::for_athlete(&history, policy.own(), catalogue, visit.today),
+            ways: ahead::for_athlete(
+                &history,
+                policy.own(),
+                catalogue,
+                &ahead::closed(&standing, visit.today),
+                visit.today,
+            ),
             ahead: in_use(&history, policy.own(), visit.today)
                 .iter()
                 .flat_map(|standing| evidence::ahead(standing, catalogue))

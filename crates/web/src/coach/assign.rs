@@ -430,6 +430,7 @@ async fn shares(
             club_name: &club.name,
         });
         let planned = swung.map_or_else(Vec::new, |swung| preview(draft, policy, swung));
+        let own_flags = standing.iter().filter(|flag| flag.athlete == id);
         shares.push(Share {
             block: posted
                 .text(&block_field(id))
@@ -441,6 +442,7 @@ async fn shares(
                 &history,
                 policy,
                 &names,
+                &ahead::closed(own_flags, visit.today),
                 &draft.scheme(),
                 &planned,
                 visit.today,

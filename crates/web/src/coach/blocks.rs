@@ -157,6 +157,7 @@ async fn ahead_of(
     let history = history::load(tx, block.athlete).await?;
     let policy = policies::of_athlete(tx, block.athlete).await?;
     let names = GymNames::load(tx).await?;
+    let standing = flags::standing_for(tx, &[block.athlete]).await?;
     let planned: Vec<PlannedOn> = planned
         .iter()
         .filter(|one| one.standing.state == PlannedState::Planned)
@@ -169,6 +170,7 @@ async fn ahead_of(
         &history,
         policy.own(),
         &names,
+        &ahead::closed(&standing, visit.today),
         &block.scheme,
         &planned,
         visit.today,

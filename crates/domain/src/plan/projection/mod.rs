@@ -6,8 +6,8 @@
 //! flatly. Whoever does as assumed ends up inside. Nothing is guessed: where the log cannot say, what is
 //! missing is said instead.
 //!
-//! - The goal (T4): the count goes on along the trend of its newest sessions, within its 90 % interval, and
-//!   takes two sessions running there.
+//! - The goal (T4): the slower side's count goes on along the trend of its newest sessions, within its 90 %
+//!   interval, and takes two sessions running there.
 //! - The gate (O1): clubs still to be finished begin at the count at which this one's goal began and climb
 //!   as fast; months and sessions a week go on from the log.
 //! - One hand (O3): after the fingertip sessions.
@@ -31,9 +31,9 @@ use super::{
 use crate::density::{self, Reading};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
-use crate::progress::{self, Series, WorkKey};
+use crate::progress::{self, Point, Series, WorkKey};
 use crate::review::Week;
-use crate::rules::{self, Episode, Gate, Rule, Severity};
+use crate::rules::{self, Episode, Evidence, Flag, Gate, Rule, Severity};
 use crate::stats::{Trend, median};
 use crate::training::{Bout, Hands, History, NextClub, Session};
 
@@ -147,15 +147,17 @@ pub struct BlockAhead {
 }
 
 /// The path ahead in every movement that the log holds, the one worked last first. `episodes` are those of
-/// [`rules::episodes`] for the same day.
+/// [`rules::episodes`] for the same day; `is_closed` says which flags the coach has closed or quieted, so that
+/// nothing waits for them any more.
 pub fn ways_ahead(
     history: &History,
     policy: &Policy,
     episodes: &[Episode],
+    is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
 ) -> Vec<WayAhead> {
     let attendance = Attendance::of(history, policy, None, today);
-    let book = Book::new(history, policy, episodes, attendance, today);
+    let book = Book::new(history, policy, episodes, is_closed, attendance, today);
     let all = progress::series(history, today);
     progress::latest(history, policy, today)
         .into_iter()
@@ -170,12 +172,13 @@ pub fn ways_ahead(
         .collect()
 }
 
-/// What a block leads to, given its planned sessions; `None` of none. `episodes` are those of
-/// [`rules::episodes`] for the same day.
+/// What a block leads to, given its planned sessions; `None` of none. `episodes` and `is_closed` as for
+/// [`ways_ahead`].
 pub fn block_ahead(
     history: &History,
     policy: &Policy,
     episodes: &[Episode],
+    is_closed: &dyn Fn(&Flag) -> bool,
     scheme: &Scheme,
     planned: &[PlannedOn],
     today: Date,
@@ -189,7 +192,7 @@ pub fn block_ahead(
     iso.dedup();
     let weekdays = Weekdays::from_iso(iso).ok();
     let attendance = Attendance::of(history, policy, weekdays, today);
-    let mut book = Book::new(history, policy, episodes, attendance, today);
+    let mut book = Book::new(history, policy, episodes, is_closed, attendance, today);
     book.from = book.from.max(first.on);
     let longest = |week: u8| {
         planned
@@ -222,6 +225,7 @@ struct Book<'a> {
     history: &'a History,
     policy: &'a Policy,
     episodes: &'a [Episode],
+    is_closed: &'a dyn Fn(&Flag) -> bool,
     attendance: Attendance,
     today: Date,
     /// The first day on which anything can still happen.
@@ -250,7 +254,8 @@ struct Rungs {
     add: u16,
     /// The Monday of its first week, from which V6 counts; `None`: it begins with the first session.
     began: Option<Date>,
-    /// The Monday of the week last worked; `None` before the first session.
+    /// The Monday of the week last worked, after which the next week adds; `None` before the first session, and
+    /// where the next one only goes back up.
     last: Option<Date>,
     /// Sessions that do not add, because the last said not to (V5).
     held: usize,
@@ -261,6 +266,7 @@ impl<'a> Book<'a> {
         history: &'a History,
         policy: &'a Policy,
         episodes: &'a [Episode],
+        is_closed: &'a dyn Fn(&Flag) -> bool,
         attendance: Attendance,
         today: Date,
     ) -> Self {
@@ -273,6 +279,7 @@ impl<'a> Book<'a> {
             history,
             policy,
             episodes,
+            is_closed,
             attendance,
             today,
             from: if trained_today { tomorrow } else { today },
@@ -280,19 +287,27 @@ impl<'a> Book<'a> {
     }
 
     fn stands(&self, rule: Rule, key: &WorkKey) -> bool {
-        self.episodes.iter().any(|episode| {
-            let subject = &episode.flag.subject;
-            episode.flag.rule == rule
-                && episode.stands_on(self.today)
-                && (subject.movement, subject.hands, subject.loading)
-                    == (Some(key.movement), Some(key.hands), Some(key.loading))
-                && subject
-                    .seconds
-                    .is_none_or(|seconds| key.seconds.is_some_and(|own| own.get() == seconds))
-        })
+        self.standing_on(self.today, key)
+            .any(|flag| flag.rule == rule)
     }
 
-    /// What stands in the way of any date in a movement.
+    /// The flags about some work that stand on a day.
+    fn standing_on(&self, day: Date, key: &WorkKey) -> impl Iterator<Item = &'a Flag> {
+        self.episodes
+            .iter()
+            .filter(move |episode| episode.stands_on(day))
+            .map(|episode| &episode.flag)
+            .filter(move |flag| {
+                let subject = &flag.subject;
+                (subject.movement, subject.hands, subject.loading)
+                    == (Some(key.movement), Some(key.hands), Some(key.loading))
+                    && subject
+                        .seconds
+                        .is_none_or(|seconds| key.seconds.is_some_and(|own| own.get() == seconds))
+            })
+    }
+
+    /// What stands in the way of any date in a movement, unless the coach closed it.
     fn halted(&self, movement: MovementId) -> Option<Missing> {
         self.episodes
             .iter()
@@ -301,29 +316,29 @@ impl<'a> Book<'a> {
                 episode.flag.severity == Severity::Stop
                     && episode.stands_on(self.today)
                     && about.is_none_or(|about| about == movement)
+                    && !(self.is_closed)(&episode.flag)
             })
             .then_some(Missing::Stop)
+    }
+
+    /// A1: whether the work was left for so long that the return comes first.
+    fn gap(&self, series: &Series) -> Option<Missing> {
+        let days = (self.today - series.points.last()?.on).whole_days();
+        (days >= i64::from(self.policy.gap_days)).then_some(Missing::Gap(days))
     }
 
     // ---- which milestones
 
     fn milestones(&self, series: &Series) -> Vec<Milestone> {
         let key = &series.key;
-        let gap = series
-            .points
-            .last()
-            .map_or(0, |last| (self.today - last.on).whole_days());
         let fits = (key.hands == Hands::Two) == key.seconds.is_some();
-        let missing = self.halted(key.movement).or_else(|| {
-            if gap >= i64::from(self.policy.gap_days) {
-                Some(Missing::Gap(gap))
-            } else {
-                (!fits).then_some(Missing::OtherSets)
-            }
-        });
+        let missing = self
+            .halted(key.movement)
+            .or_else(|| self.gap(series))
+            .or_else(|| (!fits).then_some(Missing::OtherSets));
         let mut found = match key.hands {
             Hands::Two => self.with_two_hands(key, series),
-            Hands::Fingertip => self.with_fingertips(key.movement),
+            Hands::Fingertip => self.with_fingertips(key),
             Hands::One => self.with_one_hand(key, series),
         };
         if let Some(missing) = missing {
@@ -343,8 +358,14 @@ impl<'a> Book<'a> {
         found
     }
 
-    fn with_fingertips(&self, movement: MovementId) -> Vec<Milestone> {
-        self.beyond_the_gate(movement, When::Now)
+    fn with_fingertips(&self, key: &WorkKey) -> Vec<Milestone> {
+        let gate = self.gate_beside(key);
+        let mut found = Vec::new();
+        if gate != When::Now {
+            found.push(at(Aim::Gate, gate));
+        }
+        found.extend(self.beyond_the_gate(key.movement, gate));
+        found
     }
 
     /// O3 and the ladder after it.
@@ -419,7 +440,10 @@ impl<'a> Book<'a> {
                 in_order(&mut found);
                 found
             }
-            _ => vec![at(Aim::OneHand, self.one_hand(key.movement, When::Now))],
+            _ => vec![at(
+                Aim::OneHand,
+                self.one_hand(key.movement, self.gate_beside(&key)),
+            )],
         };
         if let Some(missing) = self.halted(key.movement) {
             for milestone in &mut found {
@@ -477,13 +501,14 @@ impl<'a> Book<'a> {
         let readings: Vec<Reading> = series
             .points
             .iter()
-            .filter_map(|point| {
-                let rpm = point.bout.density()?.rpm();
-                Some(Reading { on: point.on, rpm })
-            })
+            .filter_map(|point| Reading::of(point.on, &point.bout))
             .collect();
-        let trend = density::trend(self.policy, &readings);
-        let recent = density::since_gap(self.policy, &readings).len();
+        let recent = density::since_gap(self.policy, &readings);
+        let trend = density::toward_goal(recent);
+        let with_both = recent
+            .iter()
+            .filter(|reading| reading.slower_rpm.is_some())
+            .count();
         let trend = trend.filter(|(trend, _)| trend.interval.is_some());
         let climb = |when, trend| Climb {
             when,
@@ -501,7 +526,7 @@ impl<'a> Book<'a> {
                         .goal_start_sessions
                         .saturating_sub(readings.len()),
                 };
-                let for_trend = Trend::FEWEST_FOR_INTERVAL.saturating_sub(recent);
+                let for_trend = Trend::FEWEST_FOR_INTERVAL.saturating_sub(with_both);
                 When::Unknown(Missing::Sessions(for_goal.max(for_trend).max(1)))
             }
         };
@@ -536,7 +561,7 @@ impl<'a> Book<'a> {
         let slower = bout.slower_side().map(|slower| slower.rpm());
         let here = |session: &&Session| session.on == on && session.bouts().contains(bout);
         let session = self.history.sessions_until(on).iter().rev().find(here);
-        slower.is_some_and(|rpm| rpm >= goal * (1.0 - 1e-9))
+        rules::at_the_goal_on_both_sides(slower, Some(goal))
             && session.is_some_and(|session| {
                 let effort = session.effort.map_or(0.0, |effort| effort.rating());
                 effort <= self.policy.earned_effort_at_most
@@ -588,7 +613,7 @@ impl<'a> Book<'a> {
                 }
             }
         };
-        let running = usize::from(rungs.sets >= target);
+        let running = usize::from(rungs.last.is_some() && rungs.sets >= target);
         let Some(early) = self.attendance.at_best(self.from, &in_a_row(running)) else {
             return self.next_club(next, When::Unknown(Missing::NothingAdded));
         };
@@ -604,6 +629,35 @@ impl<'a> Book<'a> {
 
     // ---- O1, O3
 
+    /// O1: beside work with fingertips, from the movement's last work with two hands.
+    fn gate_beside(&self, key: &WorkKey) -> When {
+        let two_hands = progress::series(self.history, self.today)
+            .into_iter()
+            .filter(|series| {
+                let of = &series.key;
+                (of.movement, of.hands) == (key.movement, Hands::Two) && of.seconds.is_some()
+            })
+            .max_by_key(|series| series.points.last().map(|last| last.on))
+            .unwrap_or(Series {
+                key: WorkKey {
+                    hands: Hands::Two,
+                    seconds: None,
+                    ..*key
+                },
+                points: Vec::new(),
+            });
+        let (_, climb) = self.goal(&two_hands.key, &two_hands, None);
+        let climb = match self.gap(&two_hands) {
+            Some(missing) => Climb {
+                when: When::Unknown(missing),
+                rpm: None,
+                trend: None,
+            },
+            None => climb,
+        };
+        self.gate(&two_hands.key, climb)
+    }
+
     /// O1: from clubs, months and sessions a week.
     fn gate(&self, key: &WorkKey, climb: Climb) -> When {
         let gate = rules::gate(
@@ -615,6 +669,9 @@ impl<'a> Book<'a> {
         );
         if gate.is_open(self.policy) || gate.opened_early.is_some() {
             return When::Now;
+        }
+        if gate.stop_flag_open {
+            return When::Unknown(Missing::Stop);
         }
         let clubs = match self.clubs_finished(key, &gate, climb) {
             Ok(clubs) => clubs,
@@ -660,13 +717,16 @@ impl<'a> Book<'a> {
                 other => return Err(other),
             };
         }
-        for _ in 0..missing {
+        while missing > 0 {
             club = match self.history.next_club(self.policy, club) {
                 NextClub::Within(next, _) => next,
                 NextClub::TooFar(next, _) => return Err(When::Unknown(Missing::TooFar(next))),
                 NextClub::None => return Err(When::Unknown(Missing::NoClub)),
             };
-            at = self.one_more_club(at, &climb)?;
+            if !gate.finished.contains(&club) {
+                missing -= 1;
+                at = self.one_more_club(at, &climb)?;
+            }
         }
         Ok(at)
     }
@@ -781,13 +841,51 @@ impl<'a> Book<'a> {
             };
         };
         let began = block.map_or(first.on, |(from, _)| from);
+        let done = last.bout.sets_each_side();
+        let sets = self.lately_done_in_full(&series.key, &here).max(done);
+        // A light week of the block is no step back: the week after adds.
+        let is_light = block.is_some_and(|(_, ladder)| ladder.light_fourth_week)
+            && week_that_holds(self.policy, began, last.on).is_some();
+        let goes_back_up = sets > done && !is_light;
         Rungs {
-            sets: last.bout.sets_each_side(),
+            sets,
             add,
             began: Some(Week::of(began).monday()),
-            last: Some(Week::of(last.on).monday()),
+            last: (!goes_back_up).then(|| Week::of(last.on).monday()),
             held: usize::from(self.says_not_to_add(last.on, &last.bout)),
         }
+    }
+
+    /// V2: the most sets that went well, and did not come too soon, in the last three weeks and since the last gap:
+    /// to these the next step goes straight back up.
+    fn lately_done_in_full(&self, key: &WorkKey, points: &[&Point]) -> u16 {
+        let lately = self.today.saturating_sub(Duration::weeks(3));
+        let gap = Duration::days(self.policy.gap_days.into());
+        let mut next_on = self.today;
+        points
+            .iter()
+            .rev()
+            .take_while(|point| {
+                let goes_on = point.on >= lately && next_on - point.on < gap;
+                next_on = point.on;
+                goes_on
+            })
+            .filter(|point| !self.says_not_to_add(point.on, &point.bout))
+            .filter(|point| !self.came_too_soon(key, point))
+            .map(|point| point.bout.sets_each_side())
+            .max()
+            .unwrap_or(0)
+    }
+
+    /// V2, V4: whether these were more sets than were in order.
+    fn came_too_soon(&self, key: &WorkKey, point: &Point) -> bool {
+        self.standing_on(point.on, key)
+            .any(|flag| match flag.evidence {
+                Evidence::Ladder { allowed_sets, .. } => {
+                    allowed_sets.is_some_and(|allowed| point.bout.sets_each_side() > allowed)
+                }
+                _ => false,
+            })
     }
 
     /// V5.

@@ -179,10 +179,11 @@ fn assumption(policy: &Policy, attendance: Attendance, milestones: &[Milestone])
         parts.push("every further club climbing like this one".to_owned());
     }
     if dated(|aim| matches!(aim, Aim::Sets(_))) {
-        parts.push(format!(
-            "sets added every week but each {}",
-            ordinal(policy.hold_every_weeks)
-        ));
+        parts.push(match policy.hold_every_weeks {
+            0 => "sets added every week".to_owned(),
+            1 => "no sets added, since every week holds".to_owned(),
+            weeks => format!("sets added every week, with every {weeks} weeks one that holds"),
+        });
     }
     let mut sentences = vec![format!(
         "If nothing hurts and nothing is missed in a set: {}.",
@@ -203,15 +204,6 @@ fn assumption(policy: &Policy, attendance: Attendance, milestones: &[Milestone])
         }
     }
     Some(sentences.join(" "))
-}
-
-/// "fourth"; numbers past six as figures.
-fn ordinal(number: u8) -> String {
-    let words = ["first", "second", "third", "fourth", "fifth", "sixth"];
-    let word = usize::from(number)
-        .checked_sub(1)
-        .and_then(|at| words.get(at));
-    word.map_or_else(|| format!("{number}th"), |word| (*word).to_owned())
 }
 
 /// "Monday and Thursday".

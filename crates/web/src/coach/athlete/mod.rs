@@ -263,7 +263,9 @@ impl AthletePage {
             policy: book.policy_words(book.policy.version, book.judged_by.exceptions().number()),
             proposals: plan::proposals(book),
             ahead: if book.athlete.status == Status::Active {
-                ahead::for_coach(&book.history, &book.policy, &book.names, visit.today)
+                let is_closed = ahead::closed(&book.flags, visit.today);
+                let (history, policy) = (&book.history, &book.policy);
+                ahead::for_coach(history, policy, &book.names, &is_closed, visit.today)
             } else {
                 Vec::new()
             },
