@@ -1,10 +1,9 @@
 //! What the last session says for and against more, and how much is usual.
 
-use time::Duration;
-
 use super::present::{Present, Worked};
 use super::proposal::stage_rule;
 use super::{Book, Reason};
+use crate::plan::share_of_sets;
 use crate::rules::{Evidence, Rule};
 use crate::training::Hands;
 
@@ -15,6 +14,11 @@ const fn earned_rule(hands: Hands) -> Rule {
         Hands::Fingertip => Rule::O3,
         Hands::One => Rule::V3,
     }
+}
+
+/// Sets as a plan counts them: from 1 to 255.
+pub(super) fn whole(sets: u16) -> u8 {
+    u8::try_from(sets).unwrap_or(u8::MAX).max(1)
 }
 
 impl<'a> Book<'a> {
@@ -89,6 +93,12 @@ impl<'a> Book<'a> {
     pub(super) fn speaks_for_less(&self, present: &Present<'_>) -> Vec<Reason> {
         let mut reasons = Vec::new();
         let last = present.last;
+        if last.bout.missed_reps() {
+            reasons.push(Reason::new(
+                Rule::V5,
+                "A rep was missed in the last session.",
+            ));
+        }
         let most = self.policy.earned_effort_at_most;
         match last.effort() {
             None => reasons.push(Reason::new(
@@ -120,31 +130,17 @@ impl<'a> Book<'a> {
     }
 
     /// The sessions with the movement, hands and club of the last one, newest first.
-    fn alike(&self, present: &Present<'_>) -> impl Iterator<Item = &Worked<'a>> {
+    pub(super) fn alike(&self, present: &Present<'_>) -> impl Iterator<Item = &Worked<'a>> {
         let key = (present.movement, present.hands, present.loading);
         self.sessions.iter().rev().filter(move |worked| {
             (worked.bout.movement, worked.bout.hands, worked.bout.loading) == key
         })
     }
 
-    /// The most sets of any session with this club in the last four weeks.
-    pub(super) fn most_sets(&self, present: &Present<'_>) -> u16 {
-        let since = present.last.on().saturating_sub(Duration::weeks(4));
-        self.alike(present)
-            .take_while(|worked| worked.on() >= since)
-            .map(Worked::sets)
-            .max()
-            .unwrap_or(0)
-    }
-
     /// A share of the usual sets with this club, the most of the last four sessions; at least one, and no
     /// more than the last session had.
     pub(super) fn share_of_sets(&self, present: &Present<'_>, share: f64) -> u8 {
         let usual = self.alike(present).take(4).map(Worked::sets).max();
-        let whole = |sets: u16| u8::try_from(sets).unwrap_or(u8::MAX).max(1);
-        let sets = f64::from(whole(usual.unwrap_or(1)));
-        // Within 1 to 255 by the clamp.
-        let share = (sets * share + 1e-9).floor().clamp(1.0, sets) as u8;
-        share.min(whole(present.last.sets()))
+        share_of_sets(whole(usual.unwrap_or(1)), share).min(whole(present.last.sets()))
     }
 }

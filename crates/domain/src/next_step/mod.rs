@@ -5,15 +5,17 @@
 //! 1. a stop flag stands: wait for the coach (L4);
 //! 2. nothing of it was logged for 14 days: return with 60 % of the sets, from 28 days on with one club
 //!    lighter (A1);
-//! 3. the club cannot be picked up any more: the next one below (W2);
+//! 3. the club cannot be picked up any more, and no block (5) goes on with one that can: the next one
+//!    below (W2);
 //! 4. pain stays at one place: hold (L4);
-//! 5. a block of the coach has begun with another club or another way of holding it: begin it;
+//! 5. a block of the coach has begun with another club or another way of holding it: begin it, or wait
+//!    for the coach where its club cannot be picked up;
 //! 6. a step or a stage was taken that the rules object to: step back to what was earned (O1 to O3, W1
 //!    to W5), begin the ladder again at 5 sets (V4), or hold (V1, V2, V5, V6), for a week or four
 //!    also after sets that came too soon were done in full (V2, V4);
 //! 7. a side is favoured: hold (B2);
-//! 8. effort climbs, or density falls or has stopped climbing: a light week; if a light week has not
-//!    helped, hold until the coach closes the flag (L3, T6, T5);
+//! 8. effort climbs, or density falls or has stopped climbing: a light week; once a light week has gone by
+//!    and not helped, hold until the coach closes the flag (L3, T6, T5);
 //! 9. two hands: the fingertip stage where the gate is open (O1), but not after a session that said not
 //!    to add (V5); else a step up where one was earned (T4) and the last session was at the goal too,
 //!    else the same work until the count is there (T1);
@@ -152,6 +154,7 @@ pub fn propose(
         episodes,
         standing,
         sessions,
+        is_closed,
         today,
         names,
     };
@@ -172,6 +175,7 @@ struct Book<'a> {
     /// The flags that stand and that the coach has not closed.
     standing: Vec<&'a Flag>,
     sessions: Vec<Worked<'a>>,
+    is_closed: &'a dyn Fn(&Flag) -> bool,
     today: Date,
     names: &'a dyn Names,
 }
@@ -203,7 +207,7 @@ impl<'a> Book<'a> {
     fn go_on(&self, present: &Present<'_>, block: Option<&BlockSpan>) -> Proposal {
         self.waits(present)
             .or_else(|| self.returns(present))
-            .or_else(|| self.has_no_club(present))
+            .or_else(|| self.has_no_club(present, block))
             .or_else(|| self.sore(present))
             .or_else(|| self.begins_block(present, block))
             .or_else(|| self.goes_back(present))

@@ -6,14 +6,15 @@ use super::present::{Present, Worked};
 use super::proposal::{Proposal, easy_enough, more, says_not_to_add};
 use super::{Book, Step};
 use crate::plan::{HoldingWeek, Scheme, SetLadder, ladder_block, week_that_holds};
+use crate::review::Week;
 use crate::rules::{Episode, Evidence, Rule};
 use crate::training::{BlockSpan, Hands};
 
 /// V2: whether a ladder may add.
 #[derive(Debug, Clone, Copy)]
 enum Adding {
-    /// To this many sets.
-    Now(u8),
+    /// To this many sets, from this day on.
+    Now(u8, Date),
     /// To this many sets, which were done before.
     BackUp(u8),
     /// The present sets were begun less than a week ago, or the pace allows no more.
@@ -21,6 +22,17 @@ enum Adding {
         /// Sessions of the present sets after which more may come; 0 where only time helps.
         missing: usize,
     },
+}
+
+/// V6: not before the week that holds is over.
+fn after_the_week(adds: Proposal, week: HoldingWeek) -> Proposal {
+    Proposal {
+        not_before: Some(week.over_on),
+        ..adds.until(format!(
+            "a session before {}: until then the ladder holds",
+            week.over_on
+        ))
+    }
 }
 
 impl<'a> Book<'a> {
@@ -96,7 +108,7 @@ impl<'a> Book<'a> {
             .today
             .max(present.last.on().saturating_add(Duration::days(4)));
         let holds = self.week_that_holds(next_on, present, &rungs);
-        if let (Adding::Now(_), Some(week)) = (adds, holds) {
+        if let (Adding::Now(..), Some(week)) = (adds, holds) {
             let text = format!("Week {} of the ladder holds its sets.", week.number);
             let step = match ladder.filter(|ladder| ladder.light_fourth_week) {
                 Some(_) => Step::LightWeek {
@@ -114,24 +126,29 @@ impl<'a> Book<'a> {
                 .until(format!("before it, {}", says_not_to_add(self.policy)))
         };
         let proposal = match adds {
-            Adding::Now(more) => {
+            Adding::Now(more, from) => {
                 let why = format!("{line} went well: {more} sets, on the way to {target}.");
                 let adds = adding(more, why);
                 match self.week_that_holds(self.today, present, &rungs) {
-                    Some(week) => Proposal {
-                        not_before: Some(week.over_on),
+                    Some(week) => after_the_week(adds, week),
+                    None if from > self.today => Proposal {
+                        not_before: Some(from),
                         ..adds.until(format!(
-                            "a session before {}: until then the ladder holds",
-                            week.over_on
+                            "a session before {from}: sets are added once a week"
                         ))
                     },
                     None => adds,
                 }
             }
-            Adding::BackUp(more) => adding(
-                more,
-                format!("{line} went well: back up to the {more} sets of before."),
-            ),
+            Adding::BackUp(more) => {
+                let why = format!("{line} went well: back up to the {more} sets of before.");
+                let light = ladder.filter(|ladder| ladder.light_fourth_week);
+                // What is left of a light week stays light.
+                match light.and(self.week_that_holds(self.today, present, &rungs)) {
+                    Some(week) => after_the_week(adding(more, why), week),
+                    None => adding(more, why),
+                }
+            }
             Adding::NotYet { missing } => Proposal::new(
                 present,
                 Step::Stay,
@@ -283,7 +300,11 @@ impl<'a> Book<'a> {
         let pace = ladder.map_or(1, |ladder| u16::from(ladder.add_per_week));
         let more = (sets + pace).min(target).min(self.fastest(rungs, sets));
         if more > sets {
-            Adding::Now(as_sets(more))
+            // A week of the level, or the next week of the calendar: two sessions a week on fixed days
+            // add every week.
+            let next_week = Week::of(first).after().monday();
+            let from = next_week.min(first.saturating_add(Duration::WEEK));
+            Adding::Now(as_sets(more), from)
         } else {
             Adding::NotYet { missing: 0 }
         }

@@ -1,12 +1,12 @@
 //! The first four: pain, a gap, a club that is gone.
 
-use super::present::Present;
+use super::present::{Present, is_new};
 use super::proposal::{COACH_DECIDES, Proposal, plural};
 use super::{Book, Reason, Step};
 use crate::id::MovementId;
 use crate::rules::words::day_words;
 use crate::rules::{Evidence, Flag, Rule, Severity};
-use crate::training::Hands;
+use crate::training::{BlockSpan, Hands};
 
 impl<'a> Book<'a> {
     /// A flag of this rule about the movement, or about all.
@@ -82,7 +82,12 @@ impl<'a> Book<'a> {
     }
 
     pub(super) fn returns(&self, present: &Present<'_>) -> Option<Proposal> {
-        let days = (self.today - present.last.on()).whole_days();
+        // Whatever the hands: the stage of the proposal may be older than the last session.
+        let newest = self
+            .sessions
+            .iter()
+            .rfind(|worked| worked.bout.movement == present.movement)?;
+        let days = (self.today - newest.on()).whole_days();
         if days < i64::from(self.policy.gap_days) {
             return None;
         }
@@ -100,37 +105,64 @@ impl<'a> Book<'a> {
             "The log does not say why: after an illness or an injury, ask first.",
         )
         .until(format!("a session of {movement}"));
-        if days < i64::from(self.policy.gap_lighter_days) && self.is_usable(present.loading) {
+        let usable = self.is_usable(present.loading);
+        if usable && days < i64::from(self.policy.gap_lighter_days) {
             return Some(returns);
         }
         let club = self.names.club(present.loading);
+        let returns = if usable {
+            returns
+        } else {
+            returns.and(Rule::W2, self.is_gone(present.loading))
+        };
         let Some((lighter, _)) = self.lighter(present.loading) else {
-            let none = format!("No usable club is lighter than {club}.");
-            return Some(returns.and(Rule::A1, none));
+            let returns = returns.and(Rule::A1, format!("No usable club is lighter than {club}."));
+            return Some(if usable {
+                returns
+            } else {
+                Proposal {
+                    step: Step::WaitForCoach,
+                    ..returns
+                }
+                .until(format!("{club} back in the rack"))
+            });
         };
-        // On another club a ladder starts again (V4).
-        let most = match present.hands {
-            Hands::One => self.policy.ladder_start_sets,
-            Hands::Two | Hands::Fingertip => sets,
-        };
-        let returns = Proposal {
-            step: Step::Return {
-                sets: sets.min(most),
-            },
-            ..returns
-        };
-        Some(returns.with(present.hands, lighter).and(
+        let returns = returns.with(present.hands, lighter).and(
             Rule::A1,
-            format!("After so long, one club lighter than {club}."),
-        ))
+            if usable {
+                format!("After so long, one club lighter than {club}.")
+            } else {
+                format!("{} is the next one below.", self.names.club(lighter))
+            },
+        );
+        let start = self.policy.ladder_start_sets;
+        Some(if present.hands == Hands::One && sets > start {
+            Proposal {
+                step: Step::Return { sets: start },
+                ..returns
+            }
+            .and(
+                Rule::V4,
+                format!("On another club the ladder starts again at {start} sets."),
+            )
+        } else {
+            returns
+        })
     }
 
-    /// The club of the moment cannot be picked up any more.
-    pub(super) fn has_no_club(&self, present: &Present<'_>) -> Option<Proposal> {
-        if self.is_usable(present.loading) {
+    /// The club of the moment cannot be picked up any more, and the coach has planned no other.
+    pub(super) fn has_no_club(
+        &self,
+        present: &Present<'_>,
+        block: Option<&BlockSpan>,
+    ) -> Option<Proposal> {
+        let begins = block
+            .filter(|_| self.stands(Rule::L4, present.movement).is_none())
+            .is_some_and(|block| is_new(present, block) && self.is_usable(block.loading));
+        if begins || self.is_usable(present.loading) {
             return None;
         }
-        let gone = format!("{} is not in the rack.", self.names.club(present.loading));
+        let gone = self.is_gone(present.loading);
         Some(
             match self.lighter(present.loading) {
                 Some((lighter, _)) => Proposal::new(present, Step::StepBack, Rule::W2, gone)

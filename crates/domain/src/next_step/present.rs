@@ -2,7 +2,7 @@
 
 use time::Date;
 
-use super::proposal::{COACH_DECIDES, Proposal, more_by, stage_rule};
+use super::proposal::{COACH_DECIDES, Proposal, lightest_of, more_by, stage_rule};
 use super::{Book, Reason, Step};
 use crate::id::{LoadingId, MovementId};
 use crate::rules::{Rule, Subject};
@@ -49,6 +49,12 @@ impl Present<'_> {
         (subject.movement, subject.hands, subject.loading)
             == (Some(self.movement), Some(self.hands), Some(self.loading))
     }
+}
+
+/// Whether a block asks for another club or way of holding it than was done last, and was not begun.
+pub(super) fn is_new(present: &Present<'_>, block: &BlockSpan) -> bool {
+    (present.hands, present.loading) != (block.hands, block.loading)
+        && present.last.on() < block.from
 }
 
 impl<'a> Book<'a> {
@@ -114,8 +120,13 @@ impl<'a> Book<'a> {
         if let Some(stop) = self.stop(block.movement) {
             return begins(Step::WaitForCoach, stop.rule, stop.text).until(COACH_DECIDES);
         }
+        if !self.is_usable(block.loading) {
+            let gone = self.is_gone(block.loading);
+            return begins(Step::WaitForCoach, Rule::W2, gone).until(self.back_in_the_rack(block));
+        }
         let text = format!("No {movement} was logged yet: begin the block as planned.");
         begins(Step::Stay, stage_rule(block.hands), text)
+            .but_all(self.against_the_stage(block))
             .until(format!("the first session of {movement}"))
     }
 
@@ -125,26 +136,85 @@ impl<'a> Book<'a> {
         present: &Present<'_>,
         block: Option<&BlockSpan>,
     ) -> Option<Proposal> {
-        let block = block?;
-        let begun = (present.hands, present.loading) == (block.hands, block.loading)
-            || present.last.on() >= block.from;
-        (!begun && self.is_usable(block.loading)).then(|| {
-            let text = format!(
-                "The block with {} has begun, and nothing of it was logged yet.",
-                self.names.club(block.loading)
+        let block = block.filter(|block| is_new(present, block))?;
+        let text = format!(
+            "The block with {} has begun, and nothing of it was logged yet.",
+            self.names.club(block.loading)
+        );
+        let begins = Proposal::new(present, Step::Stay, stage_rule(block.hands), text)
+            .with(block.hands, block.loading);
+        if !self.is_usable(block.loading) {
+            let waits = Proposal {
+                step: Step::WaitForCoach,
+                ..begins
+            };
+            return Some(
+                waits
+                    .and(Rule::W2, self.is_gone(block.loading))
+                    .until(self.back_in_the_rack(block)),
             );
-            Proposal::new(present, Step::Stay, stage_rule(block.hands), text)
-                .with(block.hands, block.loading)
-                .but_all(self.against_the_block(present, block))
-                .until("its first session")
-        })
+        }
+        let against = if present.hands == block.hands {
+            self.against_the_step(present, block)
+        } else {
+            self.against_the_stage(block)
+        };
+        Some(
+            begins
+                .but_all(against)
+                .but_all(self.speaks_for_less(present))
+                .until("its first session"),
+        )
     }
 
-    /// W1, W3: what the rules hold against the step that a block takes.
-    fn against_the_block(&self, present: &Present<'_>, block: &BlockSpan) -> Vec<Reason> {
-        if present.hands != block.hands {
-            return Vec::new();
+    pub(super) fn is_gone(&self, loading: LoadingId) -> String {
+        format!("{} is not in the rack.", self.names.club(loading))
+    }
+
+    fn back_in_the_rack(&self, block: &BlockSpan) -> String {
+        let club = self.names.club(block.loading);
+        format!("{club} back in the rack, or another club in the block")
+    }
+
+    /// O1 to O3: what the rules hold against the stage that a block begins.
+    fn against_the_stage(&self, block: &BlockSpan) -> Vec<Reason> {
+        let (movement, hands) = (block.movement, block.hands);
+        let mut reasons = Vec::new();
+        if hands == Hands::Two {
+            return reasons;
         }
+        let gate = self.gate(movement);
+        if !gate.is_open(self.policy) && gate.opened_early.is_none() {
+            let missing = self.gate_missing(&gate);
+            let text = format!("The gate to one-hand work is not open: {missing}");
+            reasons.push(Reason::new(Rule::O1, text));
+        }
+        let heavier = self
+            .lightest_two_hand(movement, &gate)
+            .filter(|lightest| !self.is_no_heavier(block.loading, *lightest))
+            .filter(|_| self.clubs_worked(movement, hands).is_empty());
+        if let Some(lightest) = heavier {
+            let text = format!(
+                "{} asks more than {}, the lightest club {}.",
+                self.names.club(block.loading),
+                self.names.club(lightest),
+                lightest_of(!gate.finished.is_empty())
+            );
+            reasons.push(Reason::new(Rule::O2, text));
+        }
+        let (done, needed) = (
+            self.fingertip_sessions(movement),
+            self.policy.fingertip_sessions,
+        );
+        if hands == Hands::One && done < needed {
+            let text = format!("{done} of {needed} fingertip sessions are done.");
+            reasons.push(Reason::new(Rule::O3, text));
+        }
+        reasons
+    }
+
+    /// W1 to W3: what the rules hold against the step that a block takes.
+    fn against_the_step(&self, present: &Present<'_>, block: &BlockSpan) -> Vec<Reason> {
         let Some(size) = self.step_up(present.loading, block.loading) else {
             return Vec::new();
         };
@@ -160,11 +230,19 @@ impl<'a> Book<'a> {
             );
             Reason::new(Rule::W1, text)
         });
+        let skipped = match self.next_up(present.loading) {
+            Ok((next, smaller)) if smaller.fraction < size.fraction => {
+                let next = self.names.club(next);
+                let text = format!("{next} is a smaller step: {}.", more_by(smaller));
+                Some(Reason::new(Rule::W2, text))
+            }
+            _ => None,
+        };
         let earned = [Rule::T4, Rule::V3].map(|rule| self.stands_here(rule, present));
         let unearned = earned.iter().all(Option::is_none).then(|| {
             let text = format!("The step from {from} to {to} is not earned yet.");
             Reason::new(Rule::W3, text)
         });
-        too_big.into_iter().chain(unearned).collect()
+        too_big.into_iter().chain(skipped).chain(unearned).collect()
     }
 }

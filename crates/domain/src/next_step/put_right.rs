@@ -247,23 +247,22 @@ impl<'a> Book<'a> {
                 Rule::V4 => i64::from(self.policy.left_after_days),
                 _ => return None,
             };
-            Some(episode.flag.since.saturating_add(Duration::days(days)))
+            let over_on = episode.flag.since.saturating_add(Duration::days(days));
+            (self.today < over_on).then_some(over_on)
         };
-        let (episode, over_on) = self
+        let too_soon = |episode: &Episode| match &episode.flag.evidence {
+            Evidence::Ladder {
+                sets, allowed_sets, ..
+            } => Some((*sets, (*allowed_sets)?)),
+            _ => None,
+        };
+        let (episode, over_on, (sets, allowed)) = self
             .episodes
             .iter()
             .rev()
             .filter(|episode| present.is_about(&episode.flag.subject))
-            .filter_map(|episode| Some((episode, over_on(episode)?)))
-            .find(|(_, over_on)| self.today < *over_on)?;
-        let Evidence::Ladder {
-            sets,
-            allowed_sets: Some(allowed),
-            ..
-        } = &episode.flag.evidence
-        else {
-            return None;
-        };
+            .filter(|episode| !(self.is_closed)(&episode.flag))
+            .find_map(|episode| Some((episode, over_on(episode)?, too_soon(episode)?)))?;
         let text = format!("{sets} sets came too soon; {allowed} were in order. Add nothing.");
         Some(
             Proposal::new(present, Step::Hold, episode.flag.rule, text)

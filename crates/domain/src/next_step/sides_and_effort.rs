@@ -1,8 +1,15 @@
 //! The seventh and the eighth: a side is favoured; the work has become harder, or the count has stopped.
 
+use std::collections::BTreeMap;
+
+use time::{Date, Duration};
+
+use super::last_session::whole;
 use super::present::Present;
 use super::proposal::{Proposal, more};
 use super::{Book, Step};
+use crate::id::SessionId;
+use crate::plan::share_of_sets;
 use crate::rules::{Evidence, Flag, Rule};
 
 impl<'a> Book<'a> {
@@ -72,11 +79,7 @@ impl<'a> Book<'a> {
             _ => "The work has become harder.".to_owned(),
         };
         let sets = self.share_of_sets(present, self.policy.light_week_share);
-        let rested = self.sessions.iter().any(|worked| {
-            (worked.bout.movement, worked.bout.hands) == (present.movement, present.hands)
-                && worked.on() > flag.since
-                && worked.sets() <= self.most_sets(present) * 4 / 5
-        });
+        let rested = self.has_rested(present, flag.since);
         let until = self.until_it_is_over(flag);
         Some(if rested {
             Proposal::new(present, Step::Hold, flag.rule, text)
@@ -97,6 +100,25 @@ impl<'a> Book<'a> {
                 )
                 .until(until)
         })
+    }
+
+    /// V6: whether a light week has gone by since a day: a week since the first session with this club
+    /// that had no more than a light week's share of the sets of before.
+    fn has_rested(&self, present: &Present<'_>, since: Date) -> bool {
+        let mut sessions: BTreeMap<(Date, SessionId), u16> = BTreeMap::new();
+        for worked in self.alike(present) {
+            let sets = sessions
+                .entry((worked.on(), worked.session.id))
+                .or_default();
+            *sets = worked.sets().max(*sets);
+        }
+        let before = sessions.iter().rev().filter(|((on, _), _)| *on <= since);
+        let usual = before.take(4).map(|(_, sets)| *sets).max().unwrap_or(0);
+        let light = share_of_sets(whole(usual), self.policy.light_week_share);
+        sessions
+            .iter()
+            .find(|((on, _), sets)| *on > since && **sets <= u16::from(light))
+            .is_some_and(|((on, _), _)| self.today - *on >= Duration::WEEK)
     }
 
     /// L3, T6, T5: the session that ends the flag.

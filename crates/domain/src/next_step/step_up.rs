@@ -13,11 +13,16 @@ impl<'a> Book<'a> {
     /// T4 or V3 stands: up, if the last session allows it and a club is near enough.
     pub(super) fn earned(&self, present: &Present<'_>, rule: Rule) -> Proposal {
         let club = self.names.club(present.loading);
+        let running = match self.policy.earned_in_a_row {
+            1 => String::new(),
+            2 => ", twice running".to_owned(),
+            many => format!(", {many} times running"),
+        };
         let done = match rule {
             Rule::V3 => {
-                format!("The ladder with {club} was done in full on both sides, twice running.")
+                format!("The ladder with {club} was done in full on both sides{running}.")
             }
-            _ => format!("The goal with {club} was reached on both sides, twice running."),
+            _ => format!("The goal with {club} was reached on both sides{running}."),
         };
         if let Some(why) = self.was_hard(present) {
             return Proposal::new(present, Step::Hold, rule, why)

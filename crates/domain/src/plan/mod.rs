@@ -15,6 +15,7 @@ pub use block::{BlockDraft, BlockField, BlockProblem, BlockProblems, BlockWish};
 pub use change::{Change, PlannedState, Standing};
 pub use holding_week::{HoldingWeek, holds, ladder_block, week_that_holds};
 pub use prescription::{Ask, Prescription};
+pub(crate) use preview::share_of_sets;
 pub use preview::{PlannedOn, Swung, preview};
 pub use projection::{
     Aim, Attendance, BlockAhead, Milestone, MissedWeeks, Missing, Open, WayAhead, When,

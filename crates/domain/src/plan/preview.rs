@@ -101,13 +101,14 @@ fn ladder_sets(ladder: &SetLadder, policy: &Policy, week: u8) -> u8 {
         }
     }
     if holds(week) && ladder.light_fourth_week {
-        light(sets, policy.light_week_share)
+        share_of_sets(sets, policy.light_week_share)
     } else {
         sets
     }
 }
 
-fn light(sets: u8, share: f64) -> u8 {
+/// A share of so many sets, rounded, at least one and no more than they are.
+pub(crate) fn share_of_sets(sets: u8, share: f64) -> u8 {
     (1..=sets)
         .rev()
         .find(|fewer| f64::from(*fewer) - 0.5 <= f64::from(sets) * share)

@@ -31,8 +31,7 @@ pub fn for_athlete(flag: &Flag, names: &dyn Names) -> Option<String> {
         .map_or("what hurt", |movement| names.movement(movement));
     let text = match flag.rule {
         Rule::T4 | Rule::V3 => format!(
-            "You did what you set out to do with {club}, twice running. Your coach will look at the next \
-             club with you."
+            "You did what you set out to do with {club}. Your coach will look at the next club with you."
         ),
         Rule::T5 => format!(
             "Your count with {club} has been level for a while. That happens to everybody; your coach \

@@ -161,14 +161,14 @@ fn a_ladder_tells_what_speaks_both_ways_and_what_is_missing() {
         ),
         (
             "two sessions at six",
-            ladder_after(&[5, 5, 6, 6], same, 2),
+            ladder_after(&[5, 5, 6, 6], same, 4),
             Step::AddSets { sets: 7 },
             vec![],
             vec![before.clone()],
         ),
         (
             "hard, but not too hard to add",
-            ladder_after(&[5, 5, 6, 6], |day| day.effort(8.5), 2),
+            ladder_after(&[5, 5, 6, 6], |day| day.effort(8.5), 4),
             Step::AddSets { sets: 7 },
             vec!["V3 The last session took effort 8.5; a step is earned at 7 or less.".to_owned()],
             vec![before.clone()],

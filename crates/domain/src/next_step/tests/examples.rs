@@ -118,12 +118,12 @@ fn a_falling_count_asks_for_a_light_week_and_then_for_the_coach() {
     let mut days = climbing(&[11, 11, 11, 11, 11, 11, 11, 9, 9]);
     let step = after(days.clone());
     assert_eq!(step.step, Step::LightWeek { sets: 3 });
-    days.push(
-        day(on(12))
+    days.extend([12, 13].map(|session| {
+        day(on(session))
             .sets((MILL, Hands::Two, club(1)), 30, &[(9, 9); 3])
-            .effort(6.0),
-    );
-    let step = after(days);
+            .effort(6.0)
+    }));
+    let step = next(&history(days, rack()), on(14));
     assert_eq!(step.step, Step::Hold);
     assert_eq!(
         said(&step)[1],

@@ -455,11 +455,11 @@ fn said_to_the_athlete() {
     for (rule, expected) in [
         (
             Rule::T4,
-            "You did what you set out to do with Ash 5, twice running. Your coach will look at the next club with you.",
+            "You did what you set out to do with Ash 5. Your coach will look at the next club with you.",
         ),
         (
             Rule::V3,
-            "You did what you set out to do with Ash 5, twice running. Your coach will look at the next club with you.",
+            "You did what you set out to do with Ash 5. Your coach will look at the next club with you.",
         ),
         (
             Rule::T5,
