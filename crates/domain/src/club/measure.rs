@@ -828,6 +828,24 @@ mod tests {
         assert_eq!(ClubMeasure::try_from(long).unwrap_err().field, "segments");
     }
 
+    /// The usual ± of each measurement (M3): a kitchen scale, a tape, a stopwatch over 20 swings, a calliper, and a
+    /// handbook's density. Common practice, no source.
+    #[test]
+    fn each_measurement_has_its_usual_plus_minus() {
+        let usual = PlusMinus {
+            mass_kg: None,
+            length_mm: None,
+            period_s: None,
+            radius_mm: None,
+            density_percent: None,
+        };
+        assert_eq!(
+            (usual.mass(), usual.length(), usual.period()),
+            (0.01, 0.005, 0.01)
+        );
+        assert_eq!((usual.radius(), usual.density_fraction()), (0.0005, 0.03));
+    }
+
     #[test]
     fn a_misspelt_field_is_not_passed_over() {
         let text = r#"{"mass_kg":10,"length_mm":700,"balnce_mm":450}"#;

@@ -721,4 +721,30 @@ mod tests {
         assert!(json["inertia_cm_kgm2"].is_null() && json["inertia_grip_kgm2"].is_null());
         assert_eq!(json.as_object().unwrap().len(), 5);
     }
+
+    /// Half of its mass at each end gives a club of 10 kg and 700 mm 1.225 kg·m², a head 30 cm wide 0.225 more. With the
+    /// balance point 450 mm from the pivot that is a swing of 1.772 s, by `T = 2π√(I/mgd)` (OpenStax University
+    /// Physics vol. 1, 15.4).
+    #[test]
+    fn a_swing_slower_than_any_body_has_is_refused() {
+        let timed = |period: f64| {
+            let json = format!(
+                r#"{{"mass_kg":10,"length_mm":700,"balance_mm":450,"grip_mm":50,"period_s":{period},"pivot_mm":0}}"#
+            );
+            serde_json::from_str::<ClubMeasure>(&json).map_err(|why| why.to_string())
+        };
+        assert!(timed(1.70).is_ok() && timed(1.76).is_ok());
+        assert!(timed(1.78).unwrap_err().contains("period_s"));
+    }
+
+    #[test]
+    fn plates_are_weighed_with_a_club_that_balances_nobody_knows_where() {
+        let loaded = club(
+            r#"{"mass_kg":4,"length_mm":700,"plates":[{"mass_kg":1.5,"offset_mm":600,"radius_mm":80,
+                "bore_radius_mm":15,"thickness_mm":20}]}"#,
+        );
+        let mechanics = loaded.mechanics();
+        assert!((mechanics.mass.value().kg() - 5.5).abs() < 1e-12);
+        assert_eq!((mechanics.balance, mechanics.static_moment), (None, None));
+    }
 }

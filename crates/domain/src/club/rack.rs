@@ -618,6 +618,8 @@ mod tests {
             plate_loadings(&bare, roomy, &many),
             Err(PlateLoadingError::TooMany)
         );
+        let most = plate_loadings(&bare, roomy, &many[..10]).unwrap();
+        assert_eq!(most.len(), MOST_PLATE_LOADINGS);
         let past_the_end = Sleeve {
             seat: mm(2990.0),
             room: mm(100.0),

@@ -578,3 +578,87 @@ fn what_is_wrong_in_a_file_is_told_by_line() {
         Ok(PolicyVersion(4))
     );
 }
+
+#[test]
+fn each_threshold_has_its_words_and_its_unit() {
+    let mut words = BTreeSet::new();
+    for threshold in Threshold::ALL {
+        assert!(
+            words.insert(threshold.words) && !threshold.words.is_empty(),
+            "{}",
+            threshold.name
+        );
+        assert!(threshold.sentence.ends_with('.'), "{}", threshold.name);
+    }
+    let as_shipped: Vec<(&str, String)> = Threshold::ALL
+        .iter()
+        .map(|threshold| (threshold.name, threshold.unit.words(threshold.shipped())))
+        .collect();
+    let expected = [
+        ("step_percent_min", "2 %"),
+        ("settled_sessions", "4 sessions"),
+        ("left_after_days", "28 days"),
+        ("interval_seconds", "30 s"),
+        ("goal_over_start", "1.2 times"),
+        ("goal_start_sessions", "3 sessions"),
+        ("earned_in_a_row", "2 sessions"),
+        ("earned_effort_at_most", "7 of 10"),
+        ("earned_pain_at_most", "2 of 10"),
+        ("opening_clubs", "3 clubs"),
+        ("opening_months", "12 months"),
+        ("opening_sessions_per_week", "2 sessions a week"),
+        ("fingertip_sessions", "4 sessions"),
+        ("ladder_reps_min", "3 reps a side"),
+        ("ladder_reps_max", "5 reps a side"),
+        ("ladder_start_sets", "5 sets a side"),
+        ("ladder_added_sets_max", "2 sets a side"),
+        ("ladder_targets[0]", "10 sets a side"),
+        ("ladder_targets[1]", "20 sets a side"),
+        ("no_add_effort", "9 of 10"),
+        ("no_add_pain", "3 of 10"),
+        ("hold_every_weeks", "4 weeks"),
+        ("light_week_share", "0.6 of the sets"),
+        ("symmetry_percent", "10 %"),
+        ("symmetry_days", "28 days"),
+        ("symmetry_sessions", "2 sessions"),
+        ("step_percent", "33 %"),
+        ("assumed_rest_seconds", "60 s"),
+        ("assumed_rep_seconds", "3 s"),
+        ("load_spike_ratio", "1.5 times"),
+        ("load_mean_weeks", "4 weeks"),
+        ("load_weeks_before", "3 weeks"),
+        ("effort_climbing", "9 of 10"),
+        ("pain_stop", "4 of 10"),
+        ("pain_in_a_row", "2 sessions"),
+        ("pain_free_sessions", "2 sessions"),
+        ("sessions_per_week", "2 sessions a week"),
+        ("gap_days", "14 days"),
+        ("return_share", "0.6 of the sets"),
+        ("gap_lighter_days", "28 days"),
+    ];
+    assert_eq!(
+        as_shipped,
+        expected.map(|(name, value)| (name, value.to_owned()))
+    );
+}
+
+#[test]
+fn one_of_a_unit_is_one() {
+    for (unit, one) in [
+        (Unit::Seconds, "1 s"),
+        (Unit::Days, "1 day"),
+        (Unit::Weeks, "1 week"),
+        (Unit::Months, "1 month"),
+        (Unit::Sessions, "1 session"),
+        (Unit::SessionsAWeek, "1 session a week"),
+        (Unit::Clubs, "1 club"),
+        (Unit::Sets, "1 set a side"),
+        (Unit::Reps, "1 rep a side"),
+        (Unit::Percent, "1 %"),
+        (Unit::ShareOfSets, "1 of the sets"),
+        (Unit::Times, "1 times"),
+        (Unit::Pain, "1 of 10"),
+    ] {
+        assert_eq!(unit.words(1.0), one);
+    }
+}
