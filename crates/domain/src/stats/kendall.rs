@@ -364,6 +364,20 @@ mod tests {
         }
     }
 
+    // Three sessions on one day twice over, and three alike: ties of three on both sides. scipy 1.17.1's kendalltau, asymptotic,
+    // has S = 23, tau-b 0.754199711 and p 0.0100557844 without a correction for continuity, which is S over the root of
+    // a variance of 79.8492063.
+    #[test]
+    fn ties_of_three_on_both_sides() {
+        let days = [0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 2.0, 3.0, 4.0];
+        let ys = [5.0, 5.0, 5.0, 6.0, 6.0, 2.0, 7.0, 8.0, 8.0];
+        let points: Vec<(f64, f64)> = days.into_iter().zip(ys).collect();
+        let found = mann_kendall(&points).unwrap();
+        assert_eq!(found.s, 23);
+        close(found.variance, 79.849_206_349_206_3, 1e-9);
+        close(found.tau_b.unwrap(), 0.754_199_711_151_546, 1e-9);
+    }
+
     // Up to ten points the exact chance and the normal one are not the same: six rising ones have 0.0028, where Z, by
     // pymannkendall 1.4.3, would say 0.0085.
     #[test]
