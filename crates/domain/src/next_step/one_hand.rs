@@ -7,7 +7,7 @@ use super::proposal::{Proposal, easy_enough, more, says_not_to_add};
 use super::{Book, Step};
 use crate::plan::{HoldingWeek, Scheme, SetLadder, ladder_block, week_that_holds};
 use crate::review::Week;
-use crate::rules::{Episode, Evidence, Rule};
+use crate::rules::{self, Episode, Evidence, Rule};
 use crate::training::{BlockSpan, Hands};
 
 /// V2: whether a ladder may add.
@@ -211,17 +211,13 @@ impl<'a> Book<'a> {
 
     /// V3: sessions missing at the target, at least one.
     fn missing_at_target(&self, rungs: &[&Worked<'_>], target: u16) -> usize {
-        let easy = |rung: &Worked<'_>| {
-            rung.effort()
-                .is_none_or(|effort| effort <= self.policy.earned_effort_at_most)
-                && (rung.session.worst_pain())
-                    .is_none_or(|pain| pain <= self.policy.earned_pain_at_most)
-        };
         let done = rungs
             .iter()
             .rev()
             .take_while(|rung| {
-                rung.bout.sets_each_side() >= target && !rung.bout.missed_reps() && easy(rung)
+                rung.bout.sets_each_side() >= target
+                    && !rung.bout.missed_reps()
+                    && rules::easy_enough(self.policy, rung.session)
             })
             .count();
         self.policy.earned_in_a_row.saturating_sub(done).max(1)

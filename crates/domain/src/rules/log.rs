@@ -52,14 +52,9 @@ impl<'a> Log<'a> {
         &self.sessions[index].1
     }
 
-    /// **T4**, **V3** Effort ≤ 7, pain ≤ 2. What was not reported does not stand in the way.
+    /// [`easy_enough`].
     pub(super) fn easy_enough(&self, session: &Session) -> bool {
-        session
-            .effort
-            .is_none_or(|effort| effort.rating() <= self.policy.earned_effort_at_most)
-            && session
-                .worst_pain()
-                .is_none_or(|pain| pain <= self.policy.earned_pain_at_most)
+        easy_enough(self.policy, session)
     }
 
     /// **M4** [`History::step_up`].
@@ -87,4 +82,14 @@ impl<'a> Log<'a> {
 /// The first day on which something last worked on `last_on` counts as left.
 pub(super) fn left_after(policy: &Policy, last_on: Date) -> Option<Date> {
     last_on.checked_add(time::Duration::days(i64::from(policy.left_after_days)))
+}
+
+/// **T4**, **V3** Effort ≤ 7, pain ≤ 2. What was not reported does not stand in the way.
+pub(crate) fn easy_enough(policy: &Policy, session: &Session) -> bool {
+    session
+        .effort
+        .is_none_or(|effort| effort.rating() <= policy.earned_effort_at_most)
+        && session
+            .worst_pain()
+            .is_none_or(|pain| pain <= policy.earned_pain_at_most)
 }

@@ -26,6 +26,7 @@ pub mod words;
 
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
+pub(crate) use log::easy_enough;
 pub use names::Names;
 pub use objections::{Objection, PlannedWork, objections};
 pub(crate) use opening::is_long_enough;

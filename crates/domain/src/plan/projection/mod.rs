@@ -562,11 +562,7 @@ impl<'a> Book<'a> {
         let here = |session: &&Session| session.on == on && session.bouts().contains(bout);
         let session = self.history.sessions_until(on).iter().rev().find(here);
         rules::at_the_goal_on_both_sides(slower, Some(goal))
-            && session.is_some_and(|session| {
-                let effort = session.effort.map_or(0.0, |effort| effort.rating());
-                effort <= self.policy.earned_effort_at_most
-                    && session.worst_pain().unwrap_or(0) <= self.policy.earned_pain_at_most
-            })
+            && session.is_some_and(|session| rules::easy_enough(self.policy, session))
     }
 
     // ---- W1, W2
