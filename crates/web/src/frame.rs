@@ -1,6 +1,6 @@
 //! What is around every page: title, the rooms of the gym, who is signed in, a line of notice.
 
-use leverbook_domain::id::GymId;
+use leverbook_domain::id::{AccountId, GymId};
 use leverbook_store::people::{Role, Roles};
 
 use crate::assets;
@@ -25,6 +25,8 @@ pub enum Nav {
     Today,
     /// The athlete's planned sessions.
     Plan,
+    /// What an athlete’s phone holds; no room of the gym.
+    Phone,
     /// The athlete's history.
     Mine,
     /// Who came.
@@ -77,6 +79,15 @@ pub struct InGym {
     pub href: String,
 }
 
+/// Whose training a phone carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Phone {
+    /// Whose.
+    pub account: AccountId,
+    /// In which gym.
+    pub gym: GymId,
+}
+
 /// What every page struct has in its field `frame`.
 #[derive(Debug, Clone)]
 pub struct Frame {
@@ -92,6 +103,8 @@ pub struct Frame {
     pub rooms: Vec<Room>,
     /// Who is signed in.
     pub person: Option<String>,
+    /// On the pages of somebody who trains here: their phone carries the plan and the log.
+    pub phone: Option<Phone>,
     /// What was just done.
     pub notice: Option<&'static str>,
 }
@@ -111,8 +124,17 @@ impl Frame {
             .map_or_else(|| "/".to_owned(), |gym| format!("{}/{room}", gym.href))
     }
 
-    pub(crate) fn in_gym(mut self, gym: GymId, name: &str, roles: Roles) -> Self {
+    pub(crate) fn in_gym(
+        mut self,
+        gym: GymId,
+        name: &str,
+        roles: Roles,
+        account: Option<AccountId>,
+    ) -> Self {
         let home = format!("/g/{gym}");
+        self.phone = account
+            .filter(|_| roles.any(&[Role::Athlete]))
+            .map(|account| Phone { account, gym });
         self.rooms = ROOMS
             .iter()
             .filter(|(_, _, _, who)| roles.any(who))

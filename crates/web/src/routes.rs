@@ -7,7 +7,7 @@ use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
 use crate::coach::{athletes, movements, rack, roster};
-use crate::{App, account, athlete, coach, owner, policy, rules};
+use crate::{App, account, assets, athlete, coach, owner, policy, rules};
 
 /// Who may call a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,6 +112,7 @@ pub fn table() -> Vec<Route> {
             Who::Anyone,
             account::invitation::take_up,
         ),
+        get("/service-worker.js", Who::Anyone, assets::service_worker),
         // everybody of the gym
         get("/g/{gym}/rules", MEMBERS, rules::show),
         // policy
@@ -135,6 +136,16 @@ pub fn table() -> Vec<Route> {
         get("/g/{gym}/today", ATHLETE, athlete::today),
         get("/g/{gym}/plan", ATHLETE, athlete::plan),
         get("/g/{gym}/mine", ATHLETE, athlete::mine),
+        // the athlete's phone
+        get(
+            "/g/{gym}/manifest.webmanifest",
+            ATHLETE,
+            athlete::phone::manifest,
+        ),
+        get("/g/{gym}/train", ATHLETE, athlete::phone::train),
+        get("/g/{gym}/phone", ATHLETE, athlete::phone::show),
+        get("/g/{gym}/carry", ATHLETE, athlete::carry::give),
+        post("/g/{gym}/log/carried", ATHLETE, athlete::carried::take),
         get("/g/{gym}/log/new", ATHLETE, athlete::new),
         post("/g/{gym}/log/new", ATHLETE, athlete::send),
         get("/g/{gym}/log/{session}", ATHLETE, athlete::session),

@@ -12,9 +12,14 @@ use subtle::ConstantTimeEq;
 pub fn secret() -> String {
     let mut bytes = [0; 32];
     getrandom::fill(&mut bytes).expect("the operating system gives random bytes");
+    hex(&bytes)
+}
+
+/// Bytes as hex digits.
+pub(crate) fn hex(bytes: &[u8]) -> String {
     bytes
         .iter()
-        .fold(String::with_capacity(64), |mut text, byte| {
+        .fold(String::with_capacity(2 * bytes.len()), |mut text, byte| {
             // Writing to a String cannot fail.
             let _ = write!(text, "{byte:02x}");
             text

@@ -72,10 +72,13 @@ impl Caller {
             gym: None,
             rooms: Vec::new(),
             person: self.account().map(|account| account.name.to_string()),
+            phone: None,
             notice: self.notice,
         };
         match &self.gym {
-            Some((gym, name, roles)) => frame.in_gym(*gym, name, *roles),
+            Some((gym, name, roles)) => {
+                frame.in_gym(*gym, name, *roles, self.account().map(|account| account.id))
+            }
             None => frame,
         }
     }

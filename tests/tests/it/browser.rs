@@ -340,7 +340,7 @@ impl Stage {
         let mut pages = Vec::new();
         for route in routes::table() {
             if route.method != "GET"
-                || [".csv", ".toml"]
+                || [".csv", ".toml", ".js", ".webmanifest", "/carry"]
                     .iter()
                     .any(|end| route.path.ends_with(end))
                 || route.path.contains("{name}")

@@ -2,10 +2,13 @@
 //! what is to come. An athlete only ever reaches their own; a coach can log for those on
 //! their roster, with the same pages.
 
+pub(crate) mod carried;
+pub(crate) mod carry;
 mod catalogue;
 mod log;
 mod log_form;
 mod mine;
+pub(crate) mod phone;
 mod plan;
 mod show;
 mod today;

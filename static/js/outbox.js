@@ -1,0 +1,1 @@
+// What is kept on the phone and sent when there is signal.

@@ -1,0 +1,1 @@
+// On every page of somebody who trains.
