@@ -7,6 +7,7 @@ mod demo;
 mod files;
 mod forms;
 mod log;
+mod phone;
 mod plan;
 mod policy;
 mod rack;
