@@ -12,5 +12,8 @@ fn the_library_for_the_phones_database_is_the_published_one() {
         .expect("npm ci was run in tests/browser");
     let (licence, build) = ours.split_once('\n').expect("a line with the licence");
     assert!(licence.starts_with("/*! idb 8.0.4 ") && licence.contains("ISC License"));
-    assert!(build == published, "static/js/idb.js is not the package's build");
+    assert!(
+        build == published,
+        "static/js/idb.js is not the package's build"
+    );
 }
