@@ -3,6 +3,7 @@
 use leverbook_domain::club::{StepBasis, StepSize};
 use leverbook_domain::density::DensityStanding;
 use leverbook_domain::rules::{Evidence, Names, NoAdding};
+use leverbook_domain::text::capitalised;
 
 use crate::chart::day_label;
 
@@ -227,7 +228,7 @@ pub(crate) fn ahead(standing: &DensityStanding, names: &dyn Names) -> Vec<(&'sta
     if standing.is_left {
         return Vec::new();
     }
-    let movement = names.movement(standing.movement);
+    let movement = capitalised(names.movement(standing.movement));
     let club = names.club(standing.loading);
     let figures = &standing.figures;
     [

@@ -23,6 +23,7 @@ pub mod visit;
 mod account;
 mod ahead;
 mod athlete;
+mod club_picture;
 mod coach;
 mod day_change;
 mod files;

@@ -11,8 +11,10 @@ use leverbook_store::{GymTx, StoreError};
 
 use super::figures::Figures;
 use super::measure_form::{self, MeasureRows, Rows};
+use super::view::Stock;
 use super::{Asked, KEEPERS, whose};
 use crate::App;
+use crate::club_picture::ClubPicture;
 use crate::error::PageError;
 use crate::form::{FieldErrors, Form};
 use crate::frame::{Frame, Nav};
@@ -37,6 +39,9 @@ struct LoadingView {
     id: LoadingId,
     name: String,
     retired: bool,
+    picture: ClubPicture,
+    /// For the page's own ids.
+    picture_id: String,
     figures: Figures,
 }
 
@@ -48,11 +53,18 @@ pub(crate) async fn show_club(
 ) -> Result<Page<ClubPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let club = visible(&mut tx, &visit, club).await?;
+    let may_change = visit.roles.any(&KEEPERS);
+    let owner = club.details.owner;
+    let scale = Stock::load(&mut tx)
+        .await?
+        .scale(owner, may_change, visit.units);
     let loadings = rack::loadings_of(&mut tx, club.id)
         .await?
         .into_iter()
         .map(|loading| LoadingView {
             id: loading.id,
+            picture: scale.draw(loading.name.as_str(), &loading.measure),
+            picture_id: format!("picture-{}", loading.id),
             name: loading.name.as_str().to_owned(),
             retired: loading.retired_at.is_some(),
             figures: Figures::of(&loading.measure, visit.units),
@@ -62,7 +74,7 @@ pub(crate) async fn show_club(
         frame: visit.frame(club.details.name.as_str(), Nav::Rack),
         club,
         loadings,
-        may_change: visit.roles.any(&KEEPERS),
+        may_change,
     }))
 }
 

@@ -17,7 +17,7 @@ use axum::extract::{Query, State};
 use leverbook_domain::id::AthleteId;
 use leverbook_store::athletes::{self, Athlete};
 use leverbook_store::people::Role;
-use leverbook_store::{GymTx, StoreError, policies, rack};
+use leverbook_store::{GymTx, StoreError, policies};
 use serde::Deserialize;
 
 use crate::App;
@@ -56,15 +56,12 @@ pub(crate) async fn show(
     let mut tx = visit.enter(&app).await?;
     let athlete = whose(&mut tx, &visit, asked.athlete.as_deref()).await?;
     let policy = policies::in_force(&mut tx).await?;
-    let all = view::Stock {
-        clubs: rack::clubs(&mut tx).await?,
-        loadings: rack::loadings(&mut tx).await?,
-    };
+    let all = view::Stock::load(&mut tx).await?;
     let may_change = visit.roles.any(&KEEPERS);
     let whose = athlete.as_ref().map(|athlete| athlete.id);
     Ok(Page(RackPage {
         frame: visit.frame("Rack", Nav::Rack),
-        rack: view::rack(&all, whose, may_change, policy.step_percent, visit.units),
+        rack: view::laid_out(&all, whose, may_change, policy.step_percent, visit.units),
         athlete,
         limit: plain(policy.step_percent, 1),
         may_change,

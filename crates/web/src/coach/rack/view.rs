@@ -9,9 +9,11 @@ use leverbook_domain::club::rack::{
 use leverbook_domain::club::{ClubMeasure, Mechanics, Plate, step_size};
 use leverbook_domain::id::{AthleteId, ClubId, LoadingId};
 use leverbook_domain::units::{Length, Measured, UnitSystem};
-use leverbook_store::rack::{Club, Loading};
+use leverbook_store::rack::{self, Club, Loading};
+use leverbook_store::{GymTx, StoreError};
 
 use super::figures::{Figures, Step};
+use crate::club_picture::{ClubPicture, Scale};
 
 /// Everything on the shelves, retired or not.
 pub(super) struct Stock {
@@ -20,6 +22,32 @@ pub(super) struct Stock {
 }
 
 impl Stock {
+    pub(super) async fn load(tx: &mut GymTx) -> Result<Self, StoreError> {
+        Ok(Self {
+            clubs: rack::clubs(tx).await?,
+            loadings: rack::loadings(tx).await?,
+        })
+    }
+
+    /// The scale on which every club is drawn that is there to be seen: by this athlete, or by
+    /// somebody who sees those of others too.
+    pub(super) fn scale(
+        &self,
+        whose: Option<AthleteId>,
+        with_others: bool,
+        units: UnitSystem,
+    ) -> Scale {
+        let seen = |loading: &&Loading| {
+            loading.retired_at.is_none()
+                && self.club(loading.club).is_some_and(|club| {
+                    let owner = club.details.owner;
+                    club.retired_at.is_none() && (with_others || owner.is_none() || owner == whose)
+                })
+        };
+        let measures = self.loadings.iter().filter(seen);
+        Scale::over(measures.map(|loading| &loading.measure), units)
+    }
+
     fn club(&self, id: ClubId) -> Option<&Club> {
         self.clubs.iter().find(|club| club.id == id)
     }
@@ -62,6 +90,7 @@ pub(super) struct RackRow {
     pub(super) count: u16,
     /// Whose it is, where it is not the gym's.
     pub(super) owner: Option<String>,
+    pub(super) picture: ClubPicture,
     pub(super) figures: Figures,
     /// The mass without its ±, which the club's own page has; so the length and the balance point.
     pub(super) mass: String,
@@ -97,7 +126,7 @@ enum Key {
 }
 
 /// Lays the rack out.
-pub(super) fn rack(
+pub(super) fn laid_out(
     stock: &Stock,
     whose: Option<AthleteId>,
     with_others: bool,
@@ -106,7 +135,9 @@ pub(super) fn rack(
 ) -> RackView {
     let usable = stock.usable(whose);
     let order = sorted(usable.iter().map(|(_, loading)| placed(loading)).collect());
-    let shown = |loadings: &[order::Loading<Key>]| rows(&usable, loadings, limit_percent, units);
+    let scale = stock.scale(whose, with_others, units);
+    let shown =
+        |loadings: &[order::Loading<Key>]| rows(&usable, loadings, scale, limit_percent, units);
     let by_mass = lightest_first(order.unplaced.clone());
     let wide = gaps(
         &order,
@@ -121,7 +152,7 @@ pub(super) fn rack(
             .map(|gap| gap_view(gap, &usable, units))
             .collect(),
         personal: if with_others {
-            personal(stock, whose, limit_percent, units)
+            personal(stock, whose, scale, limit_percent, units)
         } else {
             Vec::new()
         },
@@ -134,6 +165,7 @@ pub(super) fn rack(
 fn rows(
     usable: &[(&Club, &Loading)],
     loadings: &[order::Loading<Key>],
+    scale: Scale,
     limit_percent: f64,
     units: UnitSystem,
 ) -> Vec<RackRow> {
@@ -172,6 +204,7 @@ fn rows(
                 name: loading.name.as_str().to_owned(),
                 count: club.details.count,
                 owner: club.owner_name.clone(),
+                picture: scale.draw(loading.name.as_str(), &loading.measure),
                 figures: Figures::of(&loading.measure, units),
                 mass: units.format_mass(to.mass.value()),
                 length: length(to.length),
@@ -186,6 +219,7 @@ fn rows(
 fn personal(
     stock: &Stock,
     whose: Option<AthleteId>,
+    scale: Scale,
     limit_percent: f64,
     units: UnitSystem,
 ) -> Vec<RackRow> {
@@ -202,7 +236,7 @@ fn personal(
             let order = sorted(usable.iter().map(|(_, loading)| placed(loading)).collect());
             let by_mass = lightest_first(order.unplaced);
             [order.by_moment, by_mass]
-                .map(|loadings| rows(&usable, &loadings, limit_percent, units))
+                .map(|loadings| rows(&usable, &loadings, scale, limit_percent, units))
         })
         .flatten()
         .filter(|row| row.owner.is_some())
