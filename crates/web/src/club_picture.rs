@@ -124,7 +124,10 @@ impl Scale {
     /// Draws a club. One that is longer than the scale makes its own picture's ruler longer.
     pub(crate) fn draw(self, name: &str, club: &ClubMeasure) -> ClubPicture {
         let known = far_end(club);
-        let longest = self.longest.unwrap_or(USUAL_LONGEST).max(known.unwrap_or(0.0));
+        let longest = self
+            .longest
+            .unwrap_or(USUAL_LONGEST)
+            .max(known.unwrap_or(0.0));
         let (step, _) = self.step();
         let ruler_end = (longest / step).ceil() * step;
         let sign = ruler_end / 90.0;
@@ -355,7 +358,10 @@ mod tests {
             picture.words,
             "Elm 8: 8 kg, length unknown, balance point unknown"
         );
-        assert_eq!((picture.rod, picture.weight, picture.grip), (None, None, None));
+        assert_eq!(
+            (picture.rod, picture.weight, picture.grip),
+            (None, None, None)
+        );
         assert_eq!(picture.unknown_from, Some(0.0));
         assert_eq!(picture.width, scale.draw("B", &known).width, "one scale");
         assert!(picture.about.contains("nobody has measured its length"));
@@ -363,7 +369,10 @@ mod tests {
         // The balance point alone: the rod goes as far as is known, and no farther.
         let balanced = club(serde_json::json!({"mass_kg": 8.0, "balance_mm": 410.0}));
         let picture = scale.draw("Elm 8", &balanced);
-        assert_eq!((picture.rod, picture.unknown_from), (Some(410.0), Some(410.0)));
+        assert_eq!(
+            (picture.rod, picture.unknown_from),
+            (Some(410.0), Some(410.0))
+        );
         // A balance point is no length: it must not set the scale of others.
         assert_eq!(Scale::over([&balanced], KILOGRAM).longest, None);
     }
@@ -390,8 +399,15 @@ mod tests {
             radius: 80.0,
         };
         assert_eq!(picture.plates, [plate]);
-        assert!(picture.words.contains("one plate, 500 mm"), "{}", picture.words);
-        assert_eq!(picture.about, "Drawn to scale: the longest club here. Its mass hangs where it balances.");
+        assert!(
+            picture.words.contains("one plate, 500 mm"),
+            "{}",
+            picture.words
+        );
+        assert_eq!(
+            picture.about,
+            "Drawn to scale: the longest club here. Its mass hangs where it balances."
+        );
     }
 
     // 25.4 mm an inch (NIST SP 811, App. B.8): 24 in are 609.6 mm.
@@ -401,7 +417,11 @@ mod tests {
         let picture = Scale::over([&club], UnitSystem::Pound).draw("A", &club);
         assert_eq!(picture.rod, Some(609.6));
         assert_eq!(picture.ruler_end, 635.0);
-        let labels: Vec<&str> = picture.ticks.iter().map(|tick| tick.label.as_str()).collect();
+        let labels: Vec<&str> = picture
+            .ticks
+            .iter()
+            .map(|tick| tick.label.as_str())
+            .collect();
         assert_eq!(labels, ["0 in", "", "10 in", "", "20 in", ""]);
         assert!(picture.words.contains("24 in"), "{}", picture.words);
     }
