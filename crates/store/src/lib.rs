@@ -12,6 +12,7 @@ pub mod accounts;
 pub mod athletes;
 pub mod attendance;
 pub mod blocks;
+pub mod calendar;
 pub mod exceptions;
 pub mod exchange;
 pub mod flags;

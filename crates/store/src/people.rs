@@ -317,7 +317,7 @@ pub enum RemoveError {
 }
 
 /// Takes a role away. A coach's roster is cleared; an athlete's account is parted from their log,
-/// which stays. Whoever has no role left cannot enter.
+/// which stays, and their calendar link ends. Whoever has no role left cannot enter.
 ///
 /// # Errors
 /// [`RemoveError::LastOwner`]; [`StoreError::NotFound`] if they do not have the role.
@@ -360,6 +360,16 @@ pub async fn remove_role(tx: &mut GymTx, person: AccountId, role: Role) -> Resul
                 .map_err(StoreError::from)?;
         }
         Role::Athlete => {
+            sqlx::query(
+                "delete from calendar_links l using athletes a
+                 where l.gym_id = $1 and a.gym_id = l.gym_id and a.athlete_id = l.athlete_id
+                     and a.person_id = $2",
+            )
+            .bind(gym.0)
+            .bind(person.0)
+            .execute(tx.conn())
+            .await
+            .map_err(StoreError::from)?;
             sqlx::query(
                 "update athletes set person_id = null where gym_id = $1 and person_id = $2",
             )

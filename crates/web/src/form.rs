@@ -116,6 +116,7 @@ impl Form {
             "loading_name" => "name of this loading",
             "on" => "to the day",
             "password_new" => "new password",
+            "starts_at" => "time of day",
             "started_on" => "first day of training",
             "threshold" => "number",
             "swings_time" => "time of 20 swings",

@@ -182,6 +182,8 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "loading-replaced" => {
             "Kept as a new loading, because the old one is in a log or a plan and stays true there."
         }
+        "calendar-time" => "Saved. Calendars show it when they next ask.",
+        "calendar-revoked" => "Revoked. The link opens nothing any more.",
         "policy-changed" => "The policy is changed. Flags and next steps are worked out anew.",
         "exception-made" => "The exception is made. Their flags are worked out anew.",
         "exception-ended" => "The exception is ended. The gym’s number counts for them again.",

@@ -135,6 +135,23 @@ pub fn table() -> Vec<Route> {
         // athlete
         get("/g/{gym}/today", ATHLETE, athlete::today),
         get("/g/{gym}/plan", ATHLETE, athlete::plan),
+        get("/g/{gym}/calendar", ATHLETE, athlete::calendar::show),
+        post("/g/{gym}/calendar", ATHLETE, athlete::calendar::make),
+        post(
+            "/g/{gym}/calendar/time",
+            ATHLETE,
+            athlete::calendar::set_time,
+        ),
+        post(
+            "/g/{gym}/calendar/revoke",
+            ATHLETE,
+            athlete::calendar::revoke,
+        ),
+        get(
+            "/calendar/{gym}/{feed}/plan.ics",
+            Who::Anyone,
+            athlete::calendar_feed::give,
+        ),
         get("/g/{gym}/mine", ATHLETE, athlete::mine),
         // the athlete's phone
         get(

@@ -209,6 +209,12 @@ async fn an_athlete_logs_todays_session_on_a_phone() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn an_athlete_puts_the_plan_into_a_calendar_without_script() {
+    let stage = Stage::new().await;
+    stage.run("calendar.mjs", &[]);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_coach_finds_the_flag_in_the_week_and_decides() {
     let stage = Stage::new().await;
     stage.run("review.mjs", &[]);
@@ -340,7 +346,7 @@ impl Stage {
         let mut pages = Vec::new();
         for route in routes::table() {
             if route.method != "GET"
-                || [".csv", ".toml", ".js", ".webmanifest", "/carry"]
+                || [".csv", ".toml", ".ics", ".js", ".webmanifest", "/carry"]
                     .iter()
                     .any(|end| route.path.ends_with(end))
                 || route.path.contains("{name}")

@@ -17,7 +17,7 @@ struct Filled {
     typed: &'static [(&'static str, &'static str)],
 }
 
-const FORMS: [Filled; 24] = [
+const FORMS: [Filled; 25] = [
     Filled {
         who: Role::Coach,
         path: "/g/{gym}/assign",
@@ -290,6 +290,12 @@ const FORMS: [Filled; 24] = [
         path: "/g/{gym}/people/invite",
         around: &[],
         typed: &[("role", "athlete"), ("athlete", "new")],
+    },
+    Filled {
+        who: Role::Athlete,
+        path: "/g/{gym}/calendar/time",
+        around: &[],
+        typed: &[("starts_at", "18:30")],
     },
     Filled {
         who: Role::Athlete,

@@ -1191,6 +1191,17 @@ async fn effort_pain_and_notes_never_reach_a_log_line() {
     let session = hall.logged(&mut athlete, &["14", "14"], &health);
     athlete.get(&session).expect(200);
     athlete.get(&hall.gym.path("today")).expect(200);
+    // A calendar's link is a secret of the same kind.
+    athlete.get(&hall.gym.path("calendar")).expect(200);
+    let page = athlete.post(&hall.gym.path("calendar"), &[]).expect(200);
+    let (_, link) = page.body.split_once("webcal://").expect("a link");
+    let address = &link[link.find("/calendar/").unwrap()..link.find('"').unwrap()];
+    let secret = address.split('/').nth(3).expect("a token");
+    hall.gym.anon().get(address).expect(200);
+    hall.gym
+        .anon()
+        .get(&address.replace(".ics", ".ical"))
+        .expect(404);
     // A form that is refused, one that meets another, and one that fails on the way.
     let form = athlete.get(&format!("{session}/edit")).expect(200);
     let mut fields = hall.filled(&form, &["14", "x"]);
@@ -1216,7 +1227,8 @@ async fn effort_pain_and_notes_never_reach_a_log_line() {
     send(&mut athlete, &hall.gym.path("log/new"), &fields).expect(500);
     let said = String::from_utf8_lossy(&overheard.0.lock().unwrap()).into_owned();
     assert!(said.contains("log/{session}/edit"), "the ear was deaf");
-    for word in ["zebrafinch", "quagga", "effort=", "pain-1"] {
+    assert!(said.contains("{feed}/plan.ics"), "the ear was deaf");
+    for word in ["zebrafinch", "quagga", "effort=", "pain-1", secret] {
         let line = said.lines().find(|line| line.contains(word));
         assert!(line.is_none(), "{word}: {line:?}");
     }

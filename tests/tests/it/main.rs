@@ -3,6 +3,7 @@
 mod accounts;
 mod ahead;
 mod browser;
+mod calendar;
 mod demo;
 mod files;
 mod forms;

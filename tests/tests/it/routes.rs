@@ -16,7 +16,7 @@ use leverbook_store::log::{self, Done, NewRevision};
 use leverbook_store::people::Role;
 use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
 use leverbook_store::sign_ins::TokenHash;
-use leverbook_store::{athletes, flags, invitations};
+use leverbook_store::{athletes, calendar, flags, invitations};
 use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, new_id};
 use leverbook_web::routes::{self, Route, Who};
 use leverbook_web::{Config, tokens};
@@ -305,6 +305,10 @@ impl House {
         invitations::create(&mut tx, hash, Role::Coach, None, NOW, until)
             .await
             .unwrap();
+        let feed = tokens::secret();
+        calendar::give(&mut tx, athlete, TokenHash::of(&feed), NOW)
+            .await
+            .unwrap();
         tx.commit().await.unwrap();
 
         self.examples = BTreeMap::from([
@@ -321,6 +325,7 @@ impl House {
             ("excused", excused.to_string()),
             ("flag", flag.id.to_string()),
             ("token", token),
+            ("feed", feed),
             ("invitation", hash.to_string()),
             ("name", "athletes.csv".to_owned()),
         ]);
@@ -562,6 +567,7 @@ fn the_table_says_everything_once_and_gyms_routes_are_gyms() {
         .map(|route| route.path)
         .collect();
     let meant = [
+        "/calendar/{gym}/{feed}/plan.ics",
         "/invitation/{gym}/{token}",
         "/service-worker.js",
         "/sign-in",

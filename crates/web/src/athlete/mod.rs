@@ -2,6 +2,8 @@
 //! what is to come. An athlete only ever reaches their own; a coach can log for those on
 //! their roster, with the same pages.
 
+pub(crate) mod calendar;
+pub(crate) mod calendar_feed;
 pub(crate) mod carried;
 pub(crate) mod carry;
 mod catalogue;
