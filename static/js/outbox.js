@@ -202,7 +202,9 @@
     const headers = new Headers(answer.headers);
     for (const name of ["content-encoding", "content-length"]) headers.delete(name);
     headers.set("leverbook-kept", String(Date.now()));
-    await cache.put(address, new Response(page, { headers }));
+    // The page can tell that it is a kept one.
+    const marked = page.replace("</head>", '<meta name="leverbook-kept" content="yes"></head>');
+    await cache.put(address, new Response(marked, { headers }));
     return true;
   }
 
@@ -326,8 +328,8 @@
     // What the server refused never was: the new entry stands where that would have stood.
     if (before.state === "refused") return placed(content, before.content);
     if (before.state === "set_aside") {
-      const { session, revision } = before.newest;
-      return placed(content, { replaces: revision, session });
+      const { session, revision } = before.newest ?? {};
+      return placed(content, before.newest ? { replaces: revision, session } : before.content);
     }
     return placed(content, { replaces: before.content.id, session: before.content.session });
   }
@@ -460,8 +462,9 @@
       if (record.state === "arrived" && now - record.arrived_at > ARRIVED_STAYS) return null;
       if (record.clock_known) return record;
       const jumped = Math.abs(skew - record.skew) > CLOCK_JUMP;
-      const ask_day = record.ask_day || (jumped && record.day_by === "phone" && !record.day_moved_from);
-      return { ...record, ask_day, clock_known: record.state === "arrived" };
+      const doubtful = jumped && record.day_by === "phone" && !record.day_moved_from;
+      const changed = doubtful && !record.ask_day ? { ask_day: true, noted: false } : {};
+      return { ...record, ...changed, clock_known: record.state === "arrived" };
     }
 
     /**
@@ -544,7 +547,10 @@
       tell(this.#account);
     }
 
-    /** {signed_in, contact_at, problem}: how the last attempt to reach the server went. */
+    /**
+     * {carried_at, signed_in, contact_at, problem}: when the book was carried by the phone's own
+     * clock, and how the last attempt to reach the server went.
+     */
     async status() {
       await this.#ready;
       const db = await this.#db();
@@ -552,10 +558,18 @@
       const kept = await db.get("books", this.#gym);
       const sent = await db.get("notes", "sending");
       return {
+        carried_at: kept?.carried_at ?? 0,
         signed_in: who?.account === this.#account && who.signed_in,
         contact_at: Math.max(kept ? kept.carried_at + kept.skew : 0, sent?.contact_at ?? 0) || null,
         problem: sent?.problem ?? null,
       };
+    }
+
+    /** How many sessions of this account are only on this phone, in whichever gym. */
+    async everything() {
+      const db = await this.#db();
+      const unsent = (await db.getAll("entries")).filter(isUnsent).length;
+      return { unsent, underway: await db.count("underway") };
     }
 
     onChange(listener) {
@@ -564,7 +578,7 @@
       });
     }
 
-    /** A conflict is decided: the log stays as it is, and what was kept here is set aside. */
+    /** It is decided: the log stays as it is, and what was kept here is set aside. */
     async leaveAsItIs(id) {
       await this.#decide(id, (records, record) => {
         const aside = [record];
@@ -709,7 +723,8 @@
 
     #arrived(record, { on, stop, plan }) {
       return this.#write(record, (_records, one) => {
-        Object.assign(one, { state: "arrived", arrived_at: this.now(), on, stop, plan });
+        Object.assign(one, { state: "arrived", arrived_at: Date.now(), on, stop, plan });
+        if (stop || plan) one.noted = false;
         return [one];
       });
     }
@@ -730,6 +745,7 @@
       return this.#write(record, (records, one) => {
         if (ahead) {
           one.day_moved_from ??= one.content.on;
+          one.ask_day = false;
           one.content = { ...one.content, on: day };
           return underNewId(records, one, this.newId());
         }
@@ -812,6 +828,7 @@
       leaveHere,
       unsentHere,
       wipe,
+      putAway,
       putOthersAway,
       keepPage,
       forgetOldFiles,

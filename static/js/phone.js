@@ -1,1 +1,347 @@
-// On every page of somebody who trains.
+// On every page of somebody who trains, and on the pages before signing in: registers the service
+// worker, carries the book, says in a line what waits and what has arrived, shows Today as it is by
+// now, and stands before signing out. Without a worker, a database or signal the page stays as the
+// server sent it.
+
+import { dayWords, element, isUnsent, needsYou, sessions, titleOf } from "./words.js";
+
+const outbox = globalThis.leverbook?.outbox;
+const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`)?.content;
+/** Not on every click: a book this fresh is carried on. */
+const BOOK_AGE = 60_000;
+/** Changes within this time are told as one. */
+const CALM = 500;
+
+if (outbox) {
+  const account = meta("account");
+  const begun = account ? onAthletesPage(account, meta("gym")) : outsideTheGym();
+  // Without a database in this browser, nothing is kept: every page still works with signal.
+  begun.catch((error) => console.info("nothing is kept on this phone:", error.message));
+}
+
+async function onAthletesPage(account, gym) {
+  // A kept page proves nothing about who is signed in.
+  if (meta("kept") === undefined) await outbox.arriveHere(account, gym);
+  const phone = outbox.open({ account, gym });
+  standBeforeSignOut(phone);
+  holdFormsWithoutSignal();
+  const refresh = calmly(async () => {
+    await showToday(phone);
+    await showLine(phone);
+    await carryIfDue(phone);
+  });
+  phone.onChange(refresh);
+  for (const event of ["online", "offline"]) addEventListener(event, refresh);
+  document.addEventListener("visibilitychange", refresh);
+  // A page that stays open over midnight is shown for the new day.
+  setInterval(refresh, BOOK_AGE);
+  addEventListener("pageshow", (event) => {
+    if (event.persisted) leaveIfNotSignedIn(account);
+  });
+  await outbox.putOthersAway(account);
+  await showToday(phone);
+  await showLine(phone);
+  await registerWorker();
+  navigator.storage?.persist?.().catch(() => {});
+  await carryIfDue(phone);
+}
+
+/** One run at a time; what comes while it runs is one run more. */
+function calmly(work) {
+  let timer;
+  let running = Promise.resolve();
+  return () => {
+    clearTimeout(timer);
+    timer = setTimeout(() => {
+      running = running.then(work).catch(() => {});
+    }, CALM);
+  };
+}
+
+/** A page that the browser had put aside whole must not come back after signing out. */
+async function leaveIfNotSignedIn(account) {
+  const who = await outbox.here();
+  if (who?.account !== account || !who.signed_in) location.reload();
+}
+
+async function registerWorker() {
+  if (!navigator.serviceWorker) return;
+  try {
+    await navigator.serviceWorker.register("/service-worker.js", { updateViaCache: "none" });
+  } catch (error) {
+    console.info("pages are not kept on this phone:", error.message);
+  }
+}
+
+async function carryIfDue(phone) {
+  if (document.visibilityState === "hidden") return;
+  const { carried_at } = await phone.status();
+  const arrived = (await phone.entries()).some((record) => record.arrived_at > carried_at);
+  const age = Date.now() - carried_at;
+  if (!arrived && age >= 0 && age < BOOK_AGE) return;
+  try {
+    const book = await phone.carry({ renewed: arrived });
+    const release = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1];
+    // The new release comes with its worker; the page that is open goes on as it is.
+    if (book.release !== release) {
+      await (await navigator.serviceWorker?.getRegistration())?.update();
+    }
+  } catch {
+    // No signal: what was carried before stays.
+  }
+}
+
+// The line that says what waits.
+
+let told = "";
+
+async function showLine(phone) {
+  const line = document.getElementById("outbox-line");
+  if (!line) return;
+  const records = await phone.entries();
+  const status = await phone.status();
+  const waiting = records.filter(({ state }) => state === "waiting").length;
+  const said = lineFor({ waiting, need: records.filter(needsYou).length, status });
+  if (waiting > 0) hadWaiting = true;
+  const text = said?.text ?? "";
+  if (text === told) return;
+  told = text;
+  line.className = `outbox-line ${said?.look ?? ""}`;
+  line.hidden = !said;
+  line.replaceChildren(...(said ? [element("p", {}, text, " ", wayFrom(said, phone))] : []));
+}
+
+/** Whether something waited while this page was open: then it is told when all has arrived. */
+let hadWaiting = false;
+
+function lineFor({ waiting, need, status }) {
+  if (!status.signed_in && waiting > 0) {
+    const text = `You are signed out. ${sessions(waiting, "waits", "wait")} on this phone.`;
+    return { look: "needs", text, way: "sign-in" };
+  }
+  if (need > 0) return { look: "needs", text: `${sessions(need, "needs", "need")} you.` };
+  const noSignal = navigator.onLine === false || status.problem === "no_signal";
+  if (waiting > 0 && noSignal) {
+    return { look: "waits", text: `No signal. ${sessions(waiting, "waits", "wait")} on this phone.` };
+  }
+  if (waiting > 0) {
+    return { look: "waits", text: `${sessions(waiting, "waits", "wait")} to be sent.` };
+  }
+  if (noSignal) return { look: "waits", text: "No signal. Your plan is on this phone." };
+  return hadWaiting ? { look: "good", text: "Everything has arrived." } : null;
+}
+
+function wayFrom({ way }, phone) {
+  if (way === "sign-in") {
+    const next = encodeURIComponent(location.pathname + location.search);
+    return element("a", { href: `/sign-in?next=${next}` }, "Sign in to send them");
+  }
+  if (location.pathname.endsWith("/phone")) return null;
+  return element("a", { href: `/g/${phone.gym}/phone` }, "On this phone");
+}
+
+// Today, as it is by now.
+
+async function showToday(phone) {
+  if (!location.pathname.endsWith("/today")) return;
+  const book = await phone.carried();
+  const main = document.getElementById("content");
+  const today = phone.today();
+  const shown = main.querySelector("[data-day]")?.dataset.day;
+  if (book && shown !== undefined && shown !== today) {
+    const content = book.days[today];
+    if (content) {
+      // It was rendered by the server for this very place.
+      main.innerHTML = content;
+    } else if (!document.getElementById("old-day")) {
+      const text = `This is the page of ${dayWords(shown)}. The plan on this phone goes no further: it is carried again when there is signal.`;
+      main.prepend(element("div", { class: "notice caution", id: "old-day" }, element("p", {}, text)));
+    }
+  }
+  showKept(main, await phone.entries(), book, phone);
+}
+
+/** What is kept here and planned on this page is no longer to do. */
+function showKept(main, records, book, phone) {
+  const newest = newestOfEach(records);
+  const shown = newest.filter((record) => {
+    const planned = record.content.planned?.planned;
+    const card = planned && main.querySelector(`[data-planned="${planned}"]`);
+    if (card) card.hidden = true;
+    return Boolean(card) || isUnsent(record);
+  });
+  document.getElementById("kept-here")?.remove();
+  if (shown.length === 0) return;
+  const lines = shown.map((record) =>
+    element(
+      "li",
+      {},
+      element("span", { dir: "auto" }, `${titleOf(record.content, book)}, ${dayWords(record.content.on)}: `),
+      stateWords(record),
+    ),
+  );
+  const kept = element(
+    "section",
+    { id: "kept-here", class: "sheet" },
+    element("h2", {}, "Kept on this phone"),
+    element("ul", {}, lines),
+    element("p", {}, element("a", { class: "line", href: `/g/${phone.gym}/phone` }, "On this phone")),
+  );
+  const head = main.querySelector(".page-head");
+  if (head) head.after(kept);
+  else main.prepend(kept);
+}
+
+const stateWords = (record) =>
+  needsYou(record) ? "needs you" : record.state === "waiting" ? "waits to be sent" : "has arrived";
+
+/** The newest entry of each session, without what was taken back or set aside. */
+function newestOfEach(records) {
+  const seen = new Set();
+  return records.filter((record) => {
+    if (record.state === "set_aside" || seen.has(record.content.session)) return false;
+    seen.add(record.content.session);
+    return !record.content.taken_back;
+  });
+}
+
+// Forms need signal.
+
+function holdFormsWithoutSignal() {
+  document.addEventListener("submit", (event) => {
+    if (navigator.onLine !== false || event.defaultPrevented) return;
+    if (event.target.getAttribute("method") !== "post") return;
+    event.preventDefault();
+    tellInDialog(
+      "No signal",
+      "This form cannot be sent now. What you typed stays on this page: send it when there is signal.",
+    );
+  });
+}
+
+// Signing out.
+
+function signOutForm() {
+  return document.querySelector('form[action="/sign-out"]');
+}
+
+function standBeforeSignOut(phone) {
+  const form = signOutForm();
+  if (!form || !globalThis.HTMLDialogElement) return;
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    beginSignOut(form, phone).catch(() => form.submit());
+  });
+}
+
+async function beginSignOut(form, phone) {
+  const { unsent, underway } = await phone.everything();
+  if (unsent + underway === 0) return signOut(form, phone);
+  askBeforeSignOut(form, phone, { unsent, underway });
+}
+
+function askBeforeSignOut(form, phone, { unsent, underway }) {
+  const said = element("p", { role: "status" });
+  const leaving = [
+    unsent > 0 ? `${sessions(unsent, "is", "are")} not on the server yet.` : null,
+    underway > 0 ? `${sessions(underway, "is", "are")} under way.` : null,
+    "Signing out deletes everything of yours from this phone.",
+  ];
+  const send = async () => {
+    said.textContent = "Sending…";
+    await phone.send();
+    const left = await phone.everything();
+    if (left.unsent + left.underway === 0) return signOut(form, phone, dialog);
+    const { problem } = await phone.status();
+    said.textContent =
+      left.unsent === 0
+        ? "Everything that was finished has arrived. What is under way is only here: finish it first."
+        : problem === "no_signal"
+          ? `No signal: ${sessions(left.unsent, "is", "are")} still only on this phone.`
+          : `${sessions(left.unsent, "is", "are")} still only on this phone. Look at “On this phone” for what is needed.`;
+  };
+  const dialog = openDialog(
+    "Not everything is sent",
+    [element("p", {}, leaving.filter(Boolean).join(" ")), said],
+    [
+      unsent > 0 ? ["Send first, then sign out", "main", send] : null,
+      ["Sign out and delete", "grave", () => signOut(form, phone, dialog)],
+      ["Stay signed in", "", () => dialog.close()],
+    ],
+  );
+}
+
+/** Signs out on the server, then wipes this account from the phone. Without signal: nothing. */
+async function signOut(form, phone, dialog) {
+  let answer = await postSignOut(form);
+  if (answer?.status === 403) {
+    // The page was kept from before the last sign-in: its token is no longer good.
+    const book = await phone.carry().catch(() => null);
+    if (book) {
+      form.elements.csrf.value = book.csrf;
+      answer = await postSignOut(form);
+    }
+  }
+  dialog?.close();
+  if (!answer?.ok) {
+    tellInDialog(
+      "You are still signed in",
+      "Signing out needs signal, so that nobody else can use your sign-in. Nothing was changed.",
+    );
+    return;
+  }
+  await outbox.wipe(phone.account);
+  location.assign(answer.url);
+}
+
+async function postSignOut(form) {
+  try {
+    return await fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)) });
+  } catch {
+    return null;
+  }
+}
+
+const tellInDialog = (title, sentence) => {
+  const dialog = openDialog(title, [element("p", {}, sentence)], [["Close", "main", () => dialog.close()]]);
+};
+
+/** A dialog that has the focus until it is closed, and gives it back then. */
+function openDialog(title, content, buttons) {
+  const dialog = element(
+    "dialog",
+    { class: "sheet ask", "aria-labelledby": "ask-title", onclose: () => dialog.remove() },
+    element("h2", { id: "ask-title" }, title),
+    content,
+    element(
+      "div",
+      { class: "actions" },
+      buttons
+        .filter(Boolean)
+        .map(([word, look, onclick]) => element("button", { type: "button", class: `button ${look}`, onclick }, word)),
+    ),
+  );
+  document.body.append(dialog);
+  dialog.showModal();
+  return dialog;
+}
+
+// Pages outside a gym: before signing in, one's account, the choice of gym.
+
+async function outsideTheGym() {
+  const who = await outbox.here();
+  if (location.pathname !== "/sign-in") {
+    if (who?.signed_in && signOutForm()) standBeforeSignOut(outbox.open(who));
+    return;
+  }
+  // The server shows this page to nobody who is signed in.
+  await outbox.leaveHere();
+  if (who && new URLSearchParams(location.search).get("done") === "signed-out") {
+    await outbox.putAway(who.account);
+  }
+  const unsent = await outbox.unsentHere();
+  if (unsent === 0) return;
+  const text = `${sessions(unsent, "waits", "wait")} on this phone to be sent. That happens when whoever logged ${unsent === 1 ? "it" : "them"} signs in here.`;
+  const notice = element("div", { class: "notice", role: "status" }, element("p", {}, text));
+  document.querySelector("main h1").after(notice);
+}
