@@ -18,6 +18,7 @@ use time::macros::date;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
+use crate::log::{NewRevision, RecordError, Recorded};
 use crate::names::GymNames;
 use crate::{GymTx, Store, StoreError, history, log, policies};
 
@@ -33,6 +34,23 @@ const BATCH: u8 = 20;
 /// [`StoreError::NotFound`] where this gym has no such athlete.
 pub async fn reassess(tx: &mut GymTx, athlete: AthleteId, today: Date) -> Result<(), StoreError> {
     reassess_all(tx, &[athlete], today).await
+}
+
+/// Writes one revision into the log, with the flags that follow from it: both stand once the
+/// transaction is committed, or neither.
+///
+/// # Errors
+/// As [`log::record`].
+pub async fn record(
+    tx: &mut GymTx,
+    new: &NewRevision,
+    today: Date,
+) -> Result<Recorded, RecordError> {
+    let recorded = log::record(tx, new).await?;
+    if recorded == Recorded::Stored {
+        reassess(tx, new.athlete, today).await?;
+    }
+    Ok(recorded)
 }
 
 /// [`reassess`] for several athletes, in order of id so that two of these never wait for each

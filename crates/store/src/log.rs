@@ -221,8 +221,7 @@ struct ReplacedRow {
     on_date: Date,
 }
 
-/// Writes one revision. Flags are not touched: call [`crate::flags::reassess`] in the same
-/// transaction when this says [`Recorded::Stored`].
+/// Writes one revision. Flags are not touched: [`crate::flags::record`] writes both.
 ///
 /// # Errors
 /// [`RecordError::OtherContent`] and [`RecordError::ReplacedMeanwhile`] give back what stands;
@@ -582,7 +581,11 @@ impl TryFrom<Revision> for Logged {
     }
 }
 
-async fn revision(
+/// One revision, whether or not it still counts.
+///
+/// # Errors
+/// [`StoreError::NotFound`] where this athlete has none of this id.
+pub async fn revision(
     tx: &mut GymTx,
     athlete: AthleteId,
     id: RevisionId,
@@ -757,6 +760,79 @@ pub async fn swung(tx: &mut GymTx, athlete: AthleteId) -> Result<HashSet<Loading
     .fetch_all(tx.conn())
     .await?;
     Ok(rows.into_iter().map(LoadingId).collect())
+}
+
+/// A kind of work: a movement, hands, a club, and the interval of interval sets.
+pub type WorkKind = (MovementId, Hands, LoadingId, Option<Seconds>);
+
+/// The kind of work that a set was.
+fn kind_of(set: &SetDone) -> WorkKind {
+    let seconds = match set.work {
+        Work::Interval { seconds, .. } => Some(seconds),
+        Work::Straight { .. } => None,
+    };
+    (set.movement, set.hands, set.loading, seconds)
+}
+
+/// Of each of these kinds of work, the newest session that counts and has a set of it.
+const NEWEST_OF_EACH: &str = "
+    select kind.at, newest.revision_id, newest.on_date
+    from unnest($3::bigint[], $4::uuid[], $5::text[], $6::uuid[], $7::smallint[])
+        as kind (at, movement_id, hands, loading_id, seconds)
+    cross join lateral (
+        select s.revision_id, s.on_date
+        from logged_sessions s
+        join logged_sets t on t.gym_id = s.gym_id and t.revision_id = s.revision_id
+        where s.gym_id = $1 and s.athlete_id = $2 and not s.withdrawn
+            and t.movement_id = kind.movement_id and t.hands = kind.hands
+            and t.loading_id = kind.loading_id and t.seconds is not distinct from kind.seconds
+            and not exists (
+                select from logged_sessions later
+                where later.gym_id = s.gym_id and later.replaces = s.revision_id
+            )
+        order by s.on_date desc, s.session_id desc
+        limit 1
+    ) newest";
+
+/// What an athlete did of each of these kinds of work when they last did it: the day, and the sets of
+/// that kind in order. Kinds that they never did are left out. Two queries, however many kinds.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn last_of_each(
+    tx: &mut GymTx,
+    athlete: AthleteId,
+    kinds: &[WorkKind],
+) -> Result<HashMap<WorkKind, (Date, Vec<SetDone>)>, StoreError> {
+    let gym = tx.gym();
+    let at: Vec<i64> = (0..).take(kinds.len()).collect();
+    let movements: Vec<Uuid> = kinds.iter().map(|(movement, ..)| movement.0).collect();
+    let hands: Vec<&str> = kinds.iter().map(|(_, hands, ..)| hands.word()).collect();
+    let loadings: Vec<Uuid> = kinds.iter().map(|(_, _, loading, _)| loading.0).collect();
+    let seconds: Vec<Option<i16>> = kinds
+        .iter()
+        .map(|(.., seconds)| seconds.map(|seconds| i64::from(seconds) as i16))
+        .collect();
+    let newest: Vec<(i64, Uuid, Date)> = sqlx::query_as(NEWEST_OF_EACH)
+        .bind(gym.0)
+        .bind(athlete.0)
+        .bind(at)
+        .bind(movements)
+        .bind(hands)
+        .bind(loadings)
+        .bind(seconds)
+        .fetch_all(tx.conn())
+        .await?;
+    let revisions: Vec<Uuid> = newest.iter().map(|(_, revision, _)| *revision).collect();
+    let sets = sets_of(tx, &revisions).await?;
+    Ok(newest
+        .into_iter()
+        .filter_map(|(at, revision, on)| {
+            let kind = *kinds.get(usize::try_from(at).ok()?)?;
+            let of_kind = sets.get(&revision)?.iter().filter(|set| kind_of(set) == kind);
+            Some((kind, (on, of_kind.copied().collect())))
+        })
+        .collect())
 }
 
 /// Which of these planned sessions have been answered, and by which logged session; where several

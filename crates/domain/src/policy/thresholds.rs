@@ -518,7 +518,7 @@ impl Threshold {
             ..field!(load_weeks_before)
         },
         Self {
-            rules: &["L3"],
+            rules: &["L3", "L5"],
             words: "Great effort from",
             sentence: "This much effort or more in two sessions running, at work that did not change, is \
                 flagged.",

@@ -327,6 +327,16 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             ),
         ),
         text(
+            "L5",
+            "What has to be said",
+            "Effort and pain are asked after every session, and you may leave them unsaid, but where a rule waits \
+             for the answer. Pain has to be said while a pain flag stands and after a session with pain; effort \
+             while it climbs, after a very hard session, and while a heavier club is earned. A coach who logs for \
+             somebody may leave both unsaid: an answer that was made up would be worse than none.",
+            "Ours: a stop ends only with sessions that said that nothing hurt, and silence would let a step pass.",
+            None,
+        ),
+        text(
             "A1",
             "Twice in every week",
             "Too few sessions in each of the last two whole weeks while a block runs, or a long time without \

@@ -19,6 +19,7 @@ mod one_hand;
 mod opening;
 #[cfg(test)]
 mod properties;
+mod questions;
 mod steps;
 mod two_hand;
 mod weight_jumps;
@@ -31,6 +32,7 @@ pub use names::Names;
 pub use objections::{Objection, PlannedWork, objections};
 pub(crate) use opening::is_long_enough;
 pub use opening::{Gate, Mend, gate, mended_pace};
+pub use questions::{MustSay, Questions, Why};
 pub use steps::{ClubsWorked, StepTaken, clubs_worked};
 pub(crate) use two_hand::at_the_goal_on_both_sides;
 pub use two_hand::goal_density;

@@ -530,13 +530,11 @@ async fn store(
     };
     let session = session.unwrap_or(SessionId(new.revision.0));
     let done = own.to(format_args!("{session}?done=logged"));
-    match log::record(&mut tx, &new).await {
-        Ok(Recorded::Stored) => {
-            flags::reassess(&mut tx, own.athlete.id, visit.today).await?;
+    match flags::record(&mut tx, &new, visit.today).await {
+        Ok(Recorded::Stored | Recorded::AlreadyStored) => {
             tx.commit().await?;
             Ok(see_other(&done))
         }
-        Ok(Recorded::AlreadyStored) => Ok(see_other(&done)),
         Err(RecordError::OtherContent { stored }) => {
             let newest = newest(&mut tx, &own.athlete, stored.session).await?;
             let sentence = "This form was sent before, and is in the log as below. What you sent \
@@ -653,12 +651,8 @@ pub(crate) async fn take_back(
         done: None,
         logged_at: visit.now,
     };
-    match log::record(&mut tx, &new).await {
-        Ok(Recorded::Stored) => {
-            flags::reassess(&mut tx, own.athlete.id, visit.today).await?;
-            tx.commit().await?;
-        }
-        Ok(Recorded::AlreadyStored) => {}
+    match flags::record(&mut tx, &new, visit.today).await {
+        Ok(Recorded::Stored | Recorded::AlreadyStored) => tx.commit().await?,
         Err(RecordError::Store(error)) => return Err(error.into()),
         Err(
             RecordError::OtherContent { .. }
