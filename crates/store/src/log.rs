@@ -10,6 +10,7 @@ use std::collections::{HashMap, HashSet};
 use leverbook_domain::id::{
     AccountId, AthleteId, LoadingId, MovementId, PlannedId, RevisionId, SessionId,
 };
+use leverbook_domain::policy::Policy;
 use leverbook_domain::training::{Hands, Note, Pain, Session, SetDone, Side, Work};
 use leverbook_domain::units::{Effort, Minutes, Reps, Seconds};
 use serde::Serialize;
@@ -68,6 +69,16 @@ pub struct Done {
     pub note: Note,
     /// The sets in the order they were done, at most [`MOST_SETS`].
     pub sets: Vec<SetDone>,
+}
+
+impl Done {
+    /// **L4** Whether it hurt so much that the work stops.
+    #[must_use]
+    pub fn stops_the_work(&self, policy: &Policy) -> bool {
+        self.pain
+            .iter()
+            .any(|pain| pain.score.get() >= policy.pain_stop)
+    }
 }
 
 fn note_text<S: serde::Serializer>(note: &Note, to: S) -> Result<S::Ok, S::Error> {
@@ -149,8 +160,8 @@ pub struct Logged {
     pub session: SessionId,
     /// Its newest revision.
     pub revision: RevisionId,
-    /// Whether there are older ones.
-    pub edited: bool,
+    /// The revision that it replaced; `None` where there are no older ones.
+    pub replaces: Option<RevisionId>,
     /// Whose session.
     pub athlete: AthleteId,
     /// What was done.
@@ -572,7 +583,7 @@ impl TryFrom<Revision> for Logged {
         Ok(Self {
             session: newest.session,
             revision: newest.revision,
-            edited: newest.replaces.is_some(),
+            replaces: newest.replaces,
             athlete: newest.athlete,
             done: newest.done.ok_or(StoreError::NotFound)?,
             logged_by: newest.logged_by,
@@ -829,10 +840,40 @@ pub async fn last_of_each(
         .into_iter()
         .filter_map(|(at, revision, on)| {
             let kind = *kinds.get(usize::try_from(at).ok()?)?;
-            let of_kind = sets.get(&revision)?.iter().filter(|set| kind_of(set) == kind);
+            let of_kind = sets
+                .get(&revision)?
+                .iter()
+                .filter(|set| kind_of(set) == kind);
             Some((kind, (on, of_kind.copied().collect())))
         })
         .collect())
+}
+
+/// The logged sessions that count and answer a planned session, the first logged first.
+///
+/// # Errors
+/// [`StoreError`] when the database fails.
+pub async fn answering(
+    tx: &mut GymTx,
+    athlete: AthleteId,
+    planned: PlannedId,
+) -> Result<Vec<SessionId>, StoreError> {
+    let gym = tx.gym();
+    let ids: Vec<Uuid> = sqlx::query_scalar(
+        "select s.session_id from logged_sessions s
+         where s.gym_id = $1 and s.athlete_id = $2 and s.planned_id = $3 and not s.withdrawn
+             and not exists (
+                 select from logged_sessions later
+                 where later.gym_id = s.gym_id and later.replaces = s.revision_id
+             )
+         order by s.session_id",
+    )
+    .bind(gym.0)
+    .bind(athlete.0)
+    .bind(planned.0)
+    .fetch_all(tx.conn())
+    .await?;
+    Ok(ids.into_iter().map(SessionId).collect())
 }
 
 /// Which of these planned sessions have been answered, and by which logged session; where several

@@ -162,7 +162,8 @@ pub fn table() -> Vec<Route> {
         get("/g/{gym}/train", ATHLETE, athlete::phone::train),
         get("/g/{gym}/phone", ATHLETE, athlete::phone::show),
         get("/g/{gym}/carry", ATHLETE, athlete::carry::give),
-        post("/g/{gym}/log/carried", ATHLETE, athlete::carried::take),
+        post("/g/{gym}/log/carried", ATHLETE, athlete::carried::take)
+            .taking(athlete::carried::MOST_BYTES),
         get("/g/{gym}/log/new", ATHLETE, athlete::new),
         post("/g/{gym}/log/new", ATHLETE, athlete::send),
         get("/g/{gym}/log/{session}", ATHLETE, athlete::session),

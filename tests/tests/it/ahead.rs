@@ -1,16 +1,15 @@
 //! The way ahead, as the pages tell it: to the coach of an athlete, of a block and of one to come, and to
 //! the athlete.
 
-use leverbook_domain::club::ClubMeasure;
-use leverbook_domain::id::{ClubId, LoadingId, MovementId};
 use leverbook_domain::training::{Hands, Note, Pain, SetDone, Side, Work};
 use leverbook_domain::units::{Pain as PainScore, Reps, Seconds};
 use leverbook_store::flags;
 use leverbook_store::log::{self, Done, NewRevision};
-use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
-use leverbook_tests::{Answer, NOW, TestGym, new_id};
+use leverbook_tests::{Answer, NOW, new_id};
 use time::macros::date;
 use time::{Date, Duration};
+
+use crate::hall::Hall;
 
 /// The day of the tests' clock, a Wednesday.
 const TODAY: Date = date!(2026 - 11 - 25);
@@ -18,56 +17,9 @@ const TODAY: Date = date!(2026 - 11 - 25);
 /// The Monday on which the log begins.
 const FIRST: Date = date!(2026 - 10 - 26);
 
-struct Hall {
-    gym: TestGym,
-    mill: MovementId,
-    light: LoadingId,
-}
-
 impl Hall {
-    /// Levers of 5, 6 and 10 kg at the same lengths: steps of 20 % and of 67 % (M1, M4, by hand).
-    async fn new() -> Self {
-        let gym = TestGym::new().await;
-        let mill = new_id();
-        let mut tx = gym.enter().await;
-        let details = MovementDetails {
-            name: "Test mill".to_owned().try_into().unwrap(),
-            cues: Default::default(),
-            faults: Default::default(),
-        };
-        rack::add_movement(&mut tx, mill, &details).await.unwrap();
-        let mut clubs = Vec::new();
-        for (name, mass) in [("Ash 5", 5.0), ("Elm 6", 6.0), ("Oak 10", 10.0)] {
-            let measure: ClubMeasure = serde_json::from_value(serde_json::json!({
-                "mass_kg": mass, "length_mm": 600.0, "balance_mm": 400.0, "grip_mm": 60.0,
-            }))
-            .unwrap();
-            let loading = NewLoading {
-                id: new_id(),
-                name: name.to_owned().try_into().unwrap(),
-                measure,
-            };
-            let details = ClubDetails {
-                name: name.to_owned().try_into().unwrap(),
-                owner: None,
-                loadable: false,
-                count: 1,
-            };
-            rack::add_club(&mut tx, new_id::<ClubId>(), &details, &loading, NOW)
-                .await
-                .unwrap();
-            clubs.push(loading.id);
-        }
-        tx.commit().await.unwrap();
-        Self {
-            gym,
-            mill,
-            light: clubs[0],
-        }
-    }
-
     /// One ten-minute set a side, so that a count of r is r / 10 a minute.
-    async fn logged(&self, on: Date, count: i64, pain: i64) {
+    async fn counted(&self, on: Date, count: i64, pain: i64) {
         let set = |side| SetDone {
             movement: self.mill,
             hands: Hands::Two,
@@ -126,7 +78,7 @@ impl Hall {
     /// Eight sessions on Mondays and Thursdays: 20 a minute, and a tenth more each day.
     async fn climbing(&self) {
         for days in [0, 3, 7, 10, 14, 17, 21, 24] {
-            self.logged(FIRST + Duration::days(days), 200 + days, 0)
+            self.counted(FIRST + Duration::days(days), 200 + days, 0)
                 .await;
         }
     }
@@ -195,7 +147,7 @@ async fn an_athletes_pages_say_when_the_goal_and_the_next_club_are_to_be_expecte
         nothing.words()
     );
 
-    hall.logged(FIRST, 200, 0).await;
+    hall.counted(FIRST, 200, 0).await;
     let page = coach.get(&hall.athlete()).expect(200);
     // The last session is 30 days ago (A1).
     says(
@@ -235,7 +187,7 @@ async fn an_athletes_pages_say_when_the_goal_and_the_next_club_are_to_be_expecte
     says(&page, &["your coach will say", "No date is a promise"]);
 
     // L4: pain comes before dates.
-    hall.logged(date!(2026 - 11 - 24), 230, 5).await;
+    hall.counted(date!(2026 - 11 - 24), 230, 5).await;
     let page = coach.get(&hall.athlete()).expect(200);
     says(&page, &["Cannot be said while a stop flag stands."]);
     // Once, and with nothing assumed.

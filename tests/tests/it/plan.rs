@@ -1,75 +1,23 @@
 //! Blocks: assigned after a look at what the rules object to, changed later, and kept as seen.
 
-use leverbook_domain::club::ClubMeasure;
-use leverbook_domain::id::{AthleteId, BlockId, ClubId, LoadingId, MovementId, PlannedId};
+use leverbook_domain::id::{AthleteId, BlockId, LoadingId, PlannedId};
 use leverbook_domain::plan::PlannedState;
 use leverbook_domain::training::{Hands, Note, Pain, SetDone, Side, Work};
 use leverbook_domain::units::{Effort, Pain as PainScore, Reps, Seconds};
-use leverbook_store::blocks::{self, Planned};
+use leverbook_store::blocks;
 use leverbook_store::log::{self, Done, NewRevision, PlannedSeen};
 use leverbook_store::people::Role;
-use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
 use leverbook_store::{StoreError, flags};
-use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, new_id};
+use leverbook_tests::{Actor, Answer, NOW, Person, new_id};
 use time::macros::date;
 use time::{Date, Duration};
+
+use crate::hall::Hall;
 
 /// The day on which every test's clock stands: a Wednesday.
 const TODAY: Date = date!(2026 - 11 - 25);
 
-/// A gym with a movement and three clubs, whose levers are 5, 6 and 10 kg at the same lengths: so
-/// the steps from the first are 20 % and 100 % by static moment (M1, M4, by hand).
-struct Hall {
-    gym: TestGym,
-    mill: MovementId,
-    light: LoadingId,
-    middle: LoadingId,
-    heavy: LoadingId,
-}
-
 impl Hall {
-    async fn new() -> Self {
-        let gym = TestGym::new().await;
-        let mill = new_id();
-        let mut tx = gym.enter().await;
-        let details = MovementDetails {
-            name: "Test mill".to_owned().try_into().unwrap(),
-            cues: Default::default(),
-            faults: Default::default(),
-        };
-        rack::add_movement(&mut tx, mill, &details).await.unwrap();
-        let mut clubs = Vec::new();
-        for (name, mass) in [("Ash 5", 5.0), ("Elm 6", 6.0), ("Oak 10", 10.0)] {
-            let measure: ClubMeasure = serde_json::from_value(serde_json::json!({
-                "mass_kg": mass, "length_mm": 600.0, "balance_mm": 400.0, "grip_mm": 60.0,
-            }))
-            .unwrap();
-            let loading = NewLoading {
-                id: new_id(),
-                name: name.to_owned().try_into().unwrap(),
-                measure,
-            };
-            let details = ClubDetails {
-                name: name.to_owned().try_into().unwrap(),
-                owner: None,
-                loadable: false,
-                count: 1,
-            };
-            rack::add_club(&mut tx, new_id::<ClubId>(), &details, &loading, NOW)
-                .await
-                .unwrap();
-            clubs.push(loading.id);
-        }
-        tx.commit().await.unwrap();
-        Self {
-            gym,
-            mill,
-            light: clubs[0],
-            middle: clubs[1],
-            heavy: clubs[2],
-        }
-    }
-
     /// Adds athletes to a coach's roster.
     async fn roster(&self, coach: &Person, names: &[String]) -> Vec<AthleteId> {
         let mut tx = self.gym.enter().await;
@@ -176,11 +124,6 @@ impl Hall {
         let done = post(coach, &path, &fields).expect(303);
         let place = done.location().rsplit_once("/blocks/").unwrap().1;
         place.split('?').next().unwrap().parse().unwrap()
-    }
-
-    async fn planned(&self, block: BlockId) -> Vec<Planned> {
-        let mut tx = self.gym.enter().await;
-        blocks::of_block(&mut tx, block).await.unwrap()
     }
 
     async fn count(&self, table: &'static str) -> i64 {

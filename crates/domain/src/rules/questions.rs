@@ -219,7 +219,12 @@ mod examples {
 
     #[test]
     fn l5_sessions_of_days_before_are_not_asked_about() {
-        let must = |why, from| Some(MustSay { why, from: date(from) });
+        let must = |why, from| {
+            Some(MustSay {
+                why,
+                from: date(from),
+            })
+        };
         let both = Questions {
             pain: must(Why::PainStands, 3),
             effort: must(Why::HardLast, 7),
@@ -228,13 +233,16 @@ mod examples {
             let asked = both.on(date(day));
             (asked.pain.is_some(), asked.effort.is_some())
         };
-        assert_eq!([2, 3, 6, 7, 70].map(said), [
-            (false, false),
-            (true, false),
-            (true, false),
-            (true, true),
-            (true, true),
-        ]);
+        assert_eq!(
+            [2, 3, 6, 7, 70].map(said),
+            [
+                (false, false),
+                (true, false),
+                (true, false),
+                (true, true),
+                (true, true),
+            ]
+        );
     }
 
     #[test]
@@ -248,6 +256,10 @@ mod examples {
         ];
         let sentences: std::collections::BTreeSet<&str> = all.map(Why::sentence).into();
         assert_eq!(sentences.len(), all.len());
-        assert!(all.map(Why::sentence).iter().all(|said| said.starts_with("Please say it")));
+        assert!(
+            all.map(Why::sentence)
+                .iter()
+                .all(|said| said.starts_with("Please say it"))
+        );
     }
 }

@@ -67,6 +67,11 @@ impl Catalogue {
         self.clubs.get(&id)
     }
 
+    /// Whether a club has fasteners to inspect.
+    pub(super) fn is_loadable(&self, id: LoadingId) -> bool {
+        self.club_of(id).is_some_and(|club| club.loadable)
+    }
+
     /// The movements to choose from: those in use, and those that a session at hand has.
     pub(super) fn movements(&self, had: &HashSet<MovementId>) -> Vec<(MovementId, String)> {
         self.movements

@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use leverbook_domain::id::{LoadingId, MovementId, PlannedId, RevisionId, SessionId};
 use leverbook_domain::plan::{Ask, PlannedState, Prescription};
+use leverbook_domain::rules::Questions;
 use leverbook_domain::training::{Hands, SetDone, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_store::athletes::Athlete;
@@ -18,9 +19,10 @@ use serde::Deserialize;
 use time::Date;
 
 use super::log_form::{
-    Allowed, LogForm, Start, Wish, counted_choices, effort_choices, hands_choices, pain_choices,
-    side_choices,
+    Allowed, LogForm, OpenDays, Start, Wish, counted_choices, effort_choices, hands_choices,
+    pain_choices, side_choices,
 };
+use super::questions;
 use super::show::SessionWords;
 use super::whose::{Own, Whose};
 use crate::App;
@@ -177,14 +179,13 @@ fn allowed(
             asked.insert((planned.movement, planned.hands, planned.loading), reps);
         }
     }
-    let mut allowed = Allowed {
+    Allowed {
         movements: own.catalogue.movements(&movements),
         clubs: own.catalogue.clubs(&clubs),
         asked,
-        ..Allowed::default()
-    };
-    allowed.days(own.athlete.started_on, visit.today, own_day);
-    allowed
+        days: OpenDays::new(own.athlete.started_on, visit.today, own_day),
+        questions: Questions::default(),
+    }
 }
 
 fn form_page(
@@ -248,6 +249,15 @@ async fn prescription_if(
     match seen {
         Some(seen) => Ok(Some(prescription(tx, athlete, seen).await?)),
         None => Ok(None),
+    }
+}
+
+/// L5: what the athlete has to say. A coach who logs for them may leave it unsaid.
+async fn questions(tx: &mut GymTx, visit: &Visit, own: &Own) -> Result<Questions, StoreError> {
+    if own.by_coach {
+        Ok(Questions::default())
+    } else {
+        questions::of(tx, own.athlete.id, visit.today).await
     }
 }
 
@@ -419,7 +429,10 @@ pub(crate) async fn send(
     let own = whose.open(&mut tx, &visit).await?;
     let form = LogForm::sent(&posted);
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
-    let allowed = allowed(&own, &visit, &[], planned.as_ref(), None);
+    let allowed = Allowed {
+        questions: questions(&mut tx, &visit, &own).await?,
+        ..allowed(&own, &visit, &[], planned.as_ref(), None)
+    };
     let page = form_page(
         &visit,
         &own,
@@ -484,7 +497,10 @@ pub(crate) async fn change(
     let form = LogForm::sent(&posted);
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
     let sets = newest.done.as_ref().map_or(&[][..], |done| &done.sets);
-    let allowed = allowed(&own, &visit, sets, planned.as_ref(), Some(newest.on));
+    let allowed = Allowed {
+        questions: questions(&mut tx, &visit, &own).await?,
+        ..allowed(&own, &visit, sets, planned.as_ref(), Some(newest.on))
+    };
     let page = form_page(
         &visit,
         &own,
@@ -586,11 +602,8 @@ pub(crate) async fn session(
     let mut revisions = log::revisions(&mut tx, own.athlete.id, session).await?;
     let policy = policies::of_athlete(&mut tx, own.athlete.id).await?;
     let newest = revisions.pop().ok_or(PageError::NotFound)?;
-    let stop = newest.done.as_ref().is_some_and(|done| {
-        done.pain
-            .iter()
-            .any(|pain| pain.score.get() >= policy.own().pain_stop)
-    });
+    let done = newest.done.as_ref();
+    let stop = done.is_some_and(|done| done.stops_the_work(policy.own()));
     let words = |done: &Done| SessionWords::of(done, &own.catalogue);
     let page = SessionPage {
         frame: visit.frame(

@@ -9,6 +9,7 @@ use std::fmt::Display;
 
 use leverbook_domain::id::{LoadingId, MovementId, PlannedId, RevisionId};
 use leverbook_domain::plan::{Ask, Prescription};
+use leverbook_domain::rules::Questions;
 use leverbook_domain::training::{Hands, Note, Pain, PainPlace, SetDone, Side, Work};
 use leverbook_domain::units::{Effort, Minutes, Pain as PainScore, Reps, Seconds};
 use leverbook_store::log::{Done, MOST_PAIN, MOST_SETS, PlannedSeen};
@@ -47,28 +48,55 @@ pub(super) enum Wish {
 }
 
 /// What may stand in the form.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Allowed {
     /// Movements of the gym.
     pub(super) movements: Vec<(MovementId, String)>,
     /// Clubs that the athlete may pick up or has used.
     pub(super) clubs: Vec<(LoadingId, String)>,
-    /// The first day that a session may have.
-    pub(super) first_day: Option<Date>,
-    /// Today in the gym's zone: the last day that a session may have.
-    pub(super) today: Option<Date>,
     /// What a straight set was asked to have, by movement, hands and club.
     pub(super) asked: HashMap<(MovementId, Hands, LoadingId), Reps>,
+    /// The days that a session may have.
+    pub(super) days: OpenDays,
+    /// L5: what has to be said.
+    pub(super) questions: Questions,
 }
 
-impl Allowed {
-    /// Days on which a session may be logged by hand: since the start, or within a year for those
-    /// who catch up on what they did before. A session's own old day stays allowed.
-    pub(super) fn days(&mut self, started_on: Date, today: Date, own: Option<Date>) {
+/// Days on which a session may be logged by hand: since the start, or within a year for those
+/// who catch up on what they did before. A session's own old day stays allowed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct OpenDays {
+    first: Date,
+    today: Date,
+}
+
+impl OpenDays {
+    pub(super) fn new(started_on: Date, today: Date, own: Option<Date>) -> Self {
         let year_ago = today.checked_sub(CATCH_UP).unwrap_or(today);
         let first = started_on.min(year_ago);
-        self.first_day = Some(own.map_or(first, |own| own.min(first)));
-        self.today = Some(today);
+        Self {
+            first: own.map_or(first, |own| own.min(first)),
+            today,
+        }
+    }
+
+    /// Why a session may not have this day.
+    pub(super) fn check(self, day: Date) -> Result<(), String> {
+        if day > self.today {
+            return Err(format!(
+                "{} is yet to come: here it is {}",
+                day_value(day),
+                day_value(self.today)
+            ));
+        }
+        if day < self.first {
+            return Err(format!(
+                "{} is too long ago to log by hand: {} is the earliest",
+                day_value(day),
+                day_value(self.first)
+            ));
+        }
+        Ok(())
     }
 }
 
@@ -511,8 +539,8 @@ impl LogForm {
     /// What the form means; `None`, and what is wrong beside each field, where it means nothing.
     pub(super) fn read(&mut self, allowed: &Allowed) -> Option<Read> {
         let revision = self.field("id", fresh_id);
-        let replaces = self.optional("replaces", fresh_id);
-        let on = self.field("day", |text| day_within(text, allowed));
+        let replaces = self.optional("replaces", known_id);
+        let on = self.field("day", |text| day_within(text, allowed.days));
         let sets = self.sets(allowed);
         let effort = self.optional("effort", effort_from);
         let pain = self.pain();
@@ -520,6 +548,15 @@ impl LogForm {
             whole(text).and_then(|value| Minutes::new(value).map_err(|e| e.to_string()))
         });
         let note = self.field("note", Note::new);
+        if sets.is_empty() && pain.is_empty() && !self.any() {
+            self.wrong(
+                "work-1-set-1-reps",
+                "Put a count into at least one set, or say below that it hurts, or there is nothing to log",
+            );
+        }
+        if let Some(on) = on {
+            self.unsaid(allowed.questions.on(on), effort, &pain);
+        }
         if self.any() {
             return None;
         }
@@ -583,13 +620,18 @@ impl LogForm {
                 });
             }
         }
-        if sets.is_empty() && !self.any() {
-            self.wrong(
-                "work-1-set-1-reps",
-                "Put a count into at least one set, or there is nothing to log",
-            );
-        }
         sets
+    }
+
+    /// L5: what had to be said and was not.
+    fn unsaid(&mut self, asked: Questions, effort: Option<Effort>, pain: &[Pain]) {
+        let effort = asked.effort.filter(|_| effort.is_none());
+        let pain = asked.pain.filter(|_| pain.is_empty());
+        for (name, must) in [("effort", effort), (&pain_field(1, "score"), pain)] {
+            if let Some(must) = must.filter(|_| self.error(name).is_none()) {
+                self.wrong(name, must.why.sentence());
+            }
+        }
     }
 
     /// A row with no count is a set that was not done.
@@ -637,7 +679,7 @@ impl LogForm {
 }
 
 /// A sentence beside a field begins with a capital letter.
-fn capital(sentence: &str) -> String {
+pub(super) fn capital(sentence: &str) -> String {
     let mut letters = sentence.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
@@ -649,30 +691,25 @@ fn whole(text: &str) -> Result<i64, String> {
         .map_err(|_| "write a whole number, such as 14".to_owned())
 }
 
+const CHANGED_ON_THE_WAY: &str =
+    "This form was changed on its way here: open it again and copy over what you typed";
+
+/// An id that was made with the form.
 fn fresh_id(text: &str) -> Result<Uuid, &'static str> {
-    Uuid::try_parse(text)
-        .ok()
-        .filter(|id| id.get_version_num() == 7)
-        .ok_or("This form was changed on its way here: open it again and copy over what you typed")
+    known_id(text).and_then(|id| match id.get_version_num() {
+        7 => Ok(id),
+        _ => Err(CHANGED_ON_THE_WAY),
+    })
 }
 
-fn day_within(text: &str, allowed: &Allowed) -> Result<Date, String> {
+/// An id of something in the log; what came from a file has ids of its own kind.
+fn known_id(text: &str) -> Result<Uuid, &'static str> {
+    Uuid::try_parse(text).map_err(|_| CHANGED_ON_THE_WAY)
+}
+
+fn day_within(text: &str, days: OpenDays) -> Result<Date, String> {
     let day = day_from(text).ok_or("Write the day as year-month-day, such as 2026-03-09")?;
-    if let Some(today) = allowed.today.filter(|today| day > *today) {
-        return Err(format!(
-            "{} is yet to come: here it is {}",
-            day_value(day),
-            day_value(today)
-        ));
-    }
-    if let Some(first) = allowed.first_day.filter(|first| day < *first) {
-        return Err(format!(
-            "{} is too long ago to log by hand: {} is the earliest",
-            day_value(day),
-            day_value(first)
-        ));
-    }
-    Ok(day)
+    days.check(day).map(|()| day)
 }
 
 fn among<I: From<Uuid> + PartialEq + Copy>(

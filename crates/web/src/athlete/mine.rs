@@ -230,7 +230,7 @@ impl Entry {
         Self {
             href: visit.to(&format!("log/{}", logged.session)),
             words: SessionWords::of(&logged.done, catalogue),
-            edited: logged.edited,
+            edited: logged.replaces.is_some(),
         }
     }
 }

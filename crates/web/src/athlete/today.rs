@@ -4,12 +4,14 @@ use std::collections::HashSet;
 
 use askama::Template;
 use axum::extract::State;
-use leverbook_domain::id::{LoadingId, MovementId, PlannedId};
+use leverbook_domain::id::{AthleteId, LoadingId, MovementId, PlannedId};
 use leverbook_domain::plan::{Ask, PlannedState, Prescription};
-use leverbook_store::blocks::{self, Planned, RevisionNumber};
+use leverbook_store::blocks::{self, Planned};
 use leverbook_store::flags::{self, KeptFlag};
-use leverbook_store::{athletes, log};
+use leverbook_store::log::Logged;
+use leverbook_store::{GymTx, StoreError, athletes, log};
 use time::{Date, Duration};
+use uuid::Uuid;
 
 use super::catalogue::Catalogue;
 use super::log_form::hands_word;
@@ -21,26 +23,41 @@ use crate::page::Page;
 use crate::visit::Visit;
 
 /// How many days back a planned session that was not logged is still offered.
-const STILL_OPEN: Duration = Duration::days(6);
+pub(super) const STILL_OPEN: Duration = Duration::days(6);
 
+/// How many days ahead the next planned session is looked for.
+const NEXT_WITHIN: Duration = Duration::days(28);
+
+/// `GET /today`.
 #[derive(Template)]
 #[template(path = "athlete/today.html")]
 pub(crate) struct TodayPage {
     frame: Frame,
+    day: DayContent,
+}
+
+/// What Today shows on one day.
+#[derive(Template)]
+#[template(path = "athlete/today_day.html")]
+pub(super) struct DayContent {
     day: String,
     /// A stop flag that is about no single movement: nothing is to be swung.
     all_waits: bool,
     planned: Vec<Card>,
     /// Planned earlier, not logged, and still to be caught up on.
     open: Vec<Line>,
-    /// Logged today.
+    /// Logged on this day.
     done: Vec<Line>,
-    /// The next planned day, where nothing is planned today.
+    /// The next planned day, where nothing is planned on this one.
     next: Option<Line>,
+    /// The ways to train and to log what is not planned.
+    train_free: String,
+    log_free: String,
 }
 
-/// A planned session of today.
+/// A planned session of the day.
 struct Card {
+    planned: PlannedId,
     movement: String,
     hands: &'static str,
     club: String,
@@ -53,13 +70,107 @@ struct Card {
     loadable: bool,
     first_with_club: bool,
     waits: bool,
+    train: String,
     log: String,
 }
 
 /// A session in one line, with the way to it.
 struct Line {
+    /// Of the planned session, or of the logged one.
+    id: Uuid,
     words: String,
     href: String,
+}
+
+/// What the days' contents are made of: the days from which something can be caught up on, those asked
+/// for, and those in which the next session is looked for.
+pub(super) struct Days {
+    pub(super) catalogue: Catalogue,
+    /// Planned sessions that the athlete is to do, logged or not, in order of day.
+    pub(super) planned: Vec<Planned>,
+    /// Logged sessions, in order of day.
+    pub(super) logged: Vec<Logged>,
+    pub(super) swung: HashSet<LoadingId>,
+    pub(super) standing: Vec<KeptFlag>,
+    all_waits: bool,
+    waiting: HashSet<MovementId>,
+}
+
+impl Days {
+    /// Loads what is needed for today and the days after it, up to the last, with the log since a day.
+    pub(super) async fn load(
+        tx: &mut GymTx,
+        athlete: AthleteId,
+        today: Date,
+        last: Date,
+        logged_since: Date,
+    ) -> Result<Self, StoreError> {
+        let catalogue = Catalogue::load(tx, athlete).await?;
+        let first = today.saturating_sub(STILL_OPEN);
+        let last = last.saturating_add(NEXT_WITHIN);
+        let mut planned = blocks::between(tx, &[athlete], first, last).await?;
+        planned.retain(|planned| planned.standing.state == PlannedState::Planned);
+        let logged = log::between(tx, &[athlete], logged_since, today).await?;
+        let swung = log::swung(tx, athlete).await?;
+        let standing = flags::standing_for(tx, &[athlete]).await?;
+        let (all_waits, waiting) = waiting(&standing, today);
+        Ok(Self {
+            catalogue,
+            planned,
+            logged,
+            swung,
+            standing,
+            all_waits,
+            waiting,
+        })
+    }
+
+    /// Whether a planned session waits for the coach.
+    pub(super) fn waits(&self, planned: &Planned) -> bool {
+        self.all_waits
+            || self
+                .waiting
+                .contains(&planned.standing.prescription.movement)
+    }
+
+    /// What Today shows on a day.
+    pub(super) fn content(&self, visit: &Visit, day: Date) -> DayContent {
+        let first = day.saturating_sub(STILL_OPEN);
+        let last = day.saturating_add(NEXT_WITHIN);
+        let open = || {
+            let planned = self.planned.iter();
+            planned.filter(move |planned| {
+                planned.logged.is_none() && (first..=last).contains(&planned.standing.on)
+            })
+        };
+        DayContent {
+            day: day_label(day),
+            all_waits: self.all_waits,
+            planned: open()
+                .filter(|planned| planned.standing.on == day)
+                .map(|planned| Card::new(visit, planned, self))
+                .collect(),
+            open: open()
+                .filter(|planned| planned.standing.on < day)
+                .map(|planned| Line::of(visit, planned))
+                .collect(),
+            done: self
+                .logged
+                .iter()
+                .filter(|logged| logged.done.on == day)
+                .map(|logged| Line {
+                    id: logged.session.0,
+                    words: sets_words(logged.done.sets.len()),
+                    href: visit.to(&format!("log/{}", logged.session)),
+                })
+                .collect(),
+            next: open()
+                .find(|planned| planned.standing.on > day)
+                .map(|planned| Line::of(visit, planned)),
+            train_free: visit.to("train?free=1"),
+            log_free: visit.to("log/new"),
+        }
+    }
 }
 
 /// `GET /today`.
@@ -69,56 +180,20 @@ pub(crate) async fn today(
 ) -> Result<Page<TodayPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_person(&mut tx, visit.account).await?;
-    let catalogue = Catalogue::load(&mut tx, athlete.id).await?;
-    let first = visit.today.saturating_sub(STILL_OPEN);
-    let last = visit.today.saturating_add(Duration::days(28));
-    let planned = blocks::between(&mut tx, &[athlete.id], first, last).await?;
-    let logged = log::between(&mut tx, &[athlete.id], visit.today, visit.today).await?;
-    let swung = log::swung(&mut tx, athlete.id).await?;
-    let standing = flags::standing_for(&mut tx, &[athlete.id]).await?;
-    let (all_waits, waiting) = waiting(&standing, visit.today);
-    let (today, others): (Vec<_>, Vec<_>) = planned
-        .into_iter()
-        .filter(|planned| planned.standing.state == PlannedState::Planned)
-        .filter(|planned| planned.logged.is_none())
-        .partition(|planned| planned.standing.on == visit.today);
-    blocks::mark_seen(&mut tx, &seen(&today), visit.now).await?;
+    let today = visit.today;
+    let days = Days::load(&mut tx, athlete.id, today, today, today).await?;
+    let shown: Vec<_> = days
+        .planned
+        .iter()
+        .filter(|planned| planned.standing.on == today && planned.logged.is_none())
+        .map(|planned| (planned.planned, planned.revision))
+        .collect();
+    blocks::mark_seen(&mut tx, &shown, visit.now).await?;
     tx.commit().await?;
-    let card = |planned: &Planned| {
-        let asked = &planned.standing.prescription;
-        Card {
-            waits: all_waits || waiting.contains(&asked.movement),
-            ..Card::new(&visit, planned, &catalogue, &swung)
-        }
-    };
-    let open = others
-        .iter()
-        .filter(|planned| planned.standing.on < visit.today);
-    let next = others
-        .iter()
-        .find(|planned| planned.standing.on > visit.today);
     Ok(Page(TodayPage {
         frame: visit.frame("Today", Nav::Today),
-        day: day_label(visit.today),
-        all_waits,
-        planned: today.iter().map(card).collect(),
-        open: open.map(|planned| Line::of(&visit, planned)).collect(),
-        done: logged
-            .iter()
-            .map(|logged| Line {
-                words: sets_words(logged.done.sets.len()),
-                href: visit.to(&format!("log/{}", logged.session)),
-            })
-            .collect(),
-        next: next.map(|planned| Line::of(&visit, planned)),
+        day: days.content(&visit, today),
     }))
-}
-
-fn seen(planned: &[Planned]) -> Vec<(PlannedId, RevisionNumber)> {
-    planned
-        .iter()
-        .map(|planned| (planned.planned, planned.revision))
-        .collect()
 }
 
 /// L4: whether everything waits for the coach, and else the movements that do.
@@ -136,10 +211,10 @@ pub(super) fn waiting(standing: &[KeptFlag], today: Date) -> (bool, HashSet<Move
 }
 
 fn sets_words(sets: usize) -> String {
-    if sets == 1 {
-        "1 set".to_owned()
-    } else {
-        format!("{sets} sets")
+    match sets {
+        0 => "Stopped before the first set".to_owned(),
+        1 => "1 set".to_owned(),
+        sets => format!("{sets} sets"),
     }
 }
 
@@ -147,6 +222,7 @@ impl Line {
     fn of(visit: &Visit, planned: &Planned) -> Self {
         let asked = &planned.standing.prescription;
         Self {
+            id: planned.planned.0,
             words: format!(
                 "{}: {}, {}, {}",
                 day_label(planned.standing.on),
@@ -160,16 +236,12 @@ impl Line {
 }
 
 impl Card {
-    fn new(
-        visit: &Visit,
-        planned: &Planned,
-        catalogue: &Catalogue,
-        swung: &HashSet<LoadingId>,
-    ) -> Self {
+    fn new(visit: &Visit, planned: &Planned, days: &Days) -> Self {
         let asked = &planned.standing.prescription;
-        let movement = catalogue.movement_of(asked.movement);
+        let movement = days.catalogue.movement_of(asked.movement);
         let guidance = |text: Option<&str>| text.unwrap_or_default().to_owned();
         Self {
+            planned: planned.planned,
             movement: asked.movement_name.clone(),
             hands: hands_word(asked.hands),
             club: asked.club_name.clone(),
@@ -179,11 +251,10 @@ impl Card {
             note: asked.note.clone(),
             cues: guidance(movement.map(|movement| movement.details.cues.as_str())),
             faults: guidance(movement.map(|movement| movement.details.faults.as_str())),
-            loadable: catalogue
-                .club_of(asked.loading)
-                .is_some_and(|club| club.loadable),
-            first_with_club: !swung.contains(&asked.loading),
-            waits: false,
+            loadable: days.catalogue.is_loadable(asked.loading),
+            first_with_club: !days.swung.contains(&asked.loading),
+            waits: days.waits(planned),
+            train: visit.to(&format!("train?planned={}", planned.planned)),
             log: visit.to(&format!("log/new?planned={}", planned.planned)),
         }
     }
@@ -193,11 +264,10 @@ impl Card {
 fn steps(asked: &Prescription) -> Vec<String> {
     let sets = asked.sets;
     let set = match asked.ask {
-        Ask::Interval { seconds, goal } => {
-            let aim = goal.map(|goal| {
-                let count = goal.rpm() * f64::from(seconds.get()) / 60.0;
-                format!(" The goal is {:.0} or more.", count.ceil())
-            });
+        Ask::Interval { seconds, .. } => {
+            let aim = asked
+                .goal_count()
+                .map(|count| format!(" The goal is {count} or more."));
             format!(
                 "Left side: {} seconds, counting clean reps.{}",
                 seconds.get(),
