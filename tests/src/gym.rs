@@ -141,6 +141,12 @@ impl TestGym {
 
     /// Signs somebody in, past the page.
     pub async fn sign_in(&self, person: &Person) -> Actor {
+        let (token, csrf) = self.open_sign_in(person).await;
+        self.anon().signed_in(&token, &csrf)
+    }
+
+    /// Signs a browser in, past the page: the cookie's value, and the token of its forms.
+    pub async fn open_sign_in(&self, person: &Person) -> (String, String) {
         let (token, csrf) = (tokens::secret(), tokens::secret());
         let new = sign_ins::New {
             token: TokenHash::of(&token),
@@ -152,7 +158,17 @@ impl TestGym {
         };
         let mut outside = self.store.outside().await.expect("a connection");
         sign_ins::open(&mut outside, &new).await.expect("a sign-in");
-        self.anon().signed_in(&token, &csrf)
+        (token, csrf)
+    }
+
+    /// Somebody more who trains here, with an account and a row of their own.
+    pub async fn another_athlete(&self, name: &str, email: &str) -> (Person, AthleteId) {
+        let person = self.person(name, email, &[Role::Athlete]).await;
+        let athlete = new_id();
+        let mut tx = self.enter().await;
+        add_athlete(&mut tx, &person, athlete).await;
+        tx.commit().await.expect("a new athlete");
+        (person, athlete)
     }
 
     /// Makes an account with [`PASSWORD`].
@@ -256,20 +272,7 @@ async fn furnish(
             .await
             .expect("a new member");
     }
-    sqlx::query(
-        "insert into athletes
-             (gym_id, athlete_id, person_id, name, started_on, status_since, handle, created_at)
-         values ($1, $2, $3, $4, '2026-01-05', '2026-01-05', $5, $6)",
-    )
-    .bind(gym.0)
-    .bind(athlete_id.0)
-    .bind(athlete.id.0)
-    .bind(athlete.name.as_str())
-    .bind(athlete.name.suggested_handle())
-    .bind(NOW)
-    .execute(tx.conn())
-    .await
-    .expect("a new athlete");
+    add_athlete(&mut tx, athlete, athlete_id).await;
     sqlx::query("insert into rosters (gym_id, coach_id, athlete_id) values ($1, $2, $3)")
         .bind(gym.0)
         .bind(coach.id.0)
@@ -278,6 +281,24 @@ async fn furnish(
         .await
         .expect("the athlete is on the coach's roster");
     tx.commit().await.expect("a furnished gym");
+}
+
+/// Gives somebody with an account the row of an athlete.
+async fn add_athlete(tx: &mut GymTx, athlete: &Account, id: AthleteId) {
+    sqlx::query(
+        "insert into athletes
+             (gym_id, athlete_id, person_id, name, started_on, status_since, handle, created_at)
+         values ($1, $2, $3, $4, '2026-01-05', '2026-01-05', $5, $6)",
+    )
+    .bind(tx.gym().0)
+    .bind(id.0)
+    .bind(athlete.id.0)
+    .bind(athlete.name.as_str())
+    .bind(athlete.name.suggested_handle())
+    .bind(NOW)
+    .execute(tx.conn())
+    .await
+    .expect("a new athlete");
 }
 
 async fn start(

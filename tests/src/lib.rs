@@ -19,8 +19,10 @@
 mod actor;
 mod database;
 pub mod demo_gym;
+mod forwarder;
 mod gym;
 
 pub use actor::{Actor, Answer};
 pub use database::Database;
+pub use forwarder::Forwarder;
 pub use gym::{NOW, PASSWORD, Person, TestGym, new_id};

@@ -25,14 +25,14 @@ use crate::demo::demo_gym;
 const ATHLETE: &str = "bruno@quarrylane.example";
 
 /// The invented gym with a session planned for today for Bruno, who can sign in.
-struct Stage {
-    gym: TestGym,
-    bruno: AthleteId,
-    oak: LoadingId,
+pub(crate) struct Stage {
+    pub(crate) gym: TestGym,
+    pub(crate) bruno: AthleteId,
+    pub(crate) oak: LoadingId,
 }
 
 impl Stage {
-    async fn new() -> Self {
+    pub(crate) async fn new() -> Self {
         let gym = demo_gym().await;
         let account = gym
             .person("Bruno Ashgrove", ATHLETE, &[Role::Athlete])
@@ -82,27 +82,32 @@ impl Stage {
     }
 
     /// Runs one journey; its last lines are the test's message if it fails.
-    fn run(&self, journey: &str, more: &[(&str, String)]) {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("browser");
-        let output = Command::new("node")
-            .arg(folder.join(journey))
-            .env("LEVERBOOK_TEST_URL", self.gym.origin())
-            .env("LEVERBOOK_TEST_GYM", self.gym.id.to_string())
-            .env("LEVERBOOK_TEST_PASSWORD", PASSWORD)
-            .env("LEVERBOOK_TEST_PICTURES", pictures())
-            .env("LEVERBOOK_TEST_COACH", COACHES[0])
-            .env("LEVERBOOK_TEST_ATHLETE", ATHLETE)
-            .env("LEVERBOOK_TEST_OWNER", self.gym.owner.email.as_str())
-            .envs(more.iter().map(|(name, value)| (*name, value.as_str())))
-            .output()
-            .expect("node runs");
-        assert!(
-            output.status.success(),
-            "{journey}\n{}{}",
-            String::from_utf8_lossy(&output.stdout),
-            String::from_utf8_lossy(&output.stderr)
-        );
+    pub(crate) fn run(&self, journey: &str, more: &[(&str, String)]) {
+        run_journey(&self.gym, journey, more);
     }
+}
+
+/// Runs one journey in a gym; its last lines are the test's message if it fails.
+pub(crate) fn run_journey(gym: &TestGym, journey: &str, more: &[(&str, String)]) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("browser");
+    let output = Command::new("node")
+        .arg(folder.join(journey))
+        .env("LEVERBOOK_TEST_URL", gym.origin())
+        .env("LEVERBOOK_TEST_GYM", gym.id.to_string())
+        .env("LEVERBOOK_TEST_PASSWORD", PASSWORD)
+        .env("LEVERBOOK_TEST_PICTURES", pictures())
+        .env("LEVERBOOK_TEST_COACH", COACHES[0])
+        .env("LEVERBOOK_TEST_ATHLETE", ATHLETE)
+        .env("LEVERBOOK_TEST_OWNER", gym.owner.email.as_str())
+        .envs(more.iter().map(|(name, value)| (*name, value.as_str())))
+        .output()
+        .expect("node runs");
+    assert!(
+        output.status.success(),
+        "{journey}\n{}{}",
+        String::from_utf8_lossy(&output.stdout),
+        String::from_utf8_lossy(&output.stderr)
+    );
 }
 
 /// Where the pictures of the pages are kept, to be looked at.
