@@ -168,7 +168,12 @@ impl Inner {
         if fault == Some(Fault::Failed) {
             return stream.write_all(FAILED).await;
         }
-        let address = self.server.read().await.as_ref().map(|server| server.address);
+        let address = self
+            .server
+            .read()
+            .await
+            .as_ref()
+            .map(|server| server.address);
         let Some(address) = address else {
             return Ok(());
         };
