@@ -5,7 +5,7 @@ use leverbook_domain::plan::{
 };
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::words::hands_words;
-use leverbook_domain::rules::{Flag, Names, Rule, Subject, episodes};
+use leverbook_domain::rules::{Episode, Flag, Names, Rule, Subject, episodes};
 use leverbook_domain::text::capitalised;
 use leverbook_domain::training::{Hands, History};
 use leverbook_store::flags::KeptFlag;
@@ -96,10 +96,11 @@ pub(crate) fn for_coach(
     history: &History,
     policy: &Policy,
     names: &dyn Names,
+    episodes: &[Episode],
     is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
 ) -> Vec<Ahead> {
-    told(history, policy, names, is_closed, today, |one| {
+    told(history, policy, names, episodes, is_closed, today, |one| {
         one.when.words(names)
     })
 }
@@ -109,10 +110,11 @@ pub(crate) fn for_athlete(
     history: &History,
     policy: &Policy,
     names: &dyn Names,
+    episodes: &[Episode],
     is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
 ) -> Vec<Ahead> {
-    told(history, policy, names, is_closed, today, |one| {
+    told(history, policy, names, episodes, is_closed, today, |one| {
         one.when.for_athlete()
     })
 }
@@ -121,12 +123,12 @@ fn told(
     history: &History,
     policy: &Policy,
     names: &dyn Names,
+    episodes: &[Episode],
     is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
     when: impl Fn(&Milestone) -> String + Copy,
 ) -> Vec<Ahead> {
-    let episodes = episodes(history, policy, today);
-    ways_ahead(history, policy, &episodes, is_closed, today)
+    ways_ahead(history, policy, episodes, is_closed, today)
         .iter()
         .map(|way| Ahead {
             about: format!(

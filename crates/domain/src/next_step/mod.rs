@@ -47,6 +47,7 @@ mod step_up;
 #[cfg(test)]
 mod tests;
 mod two_hands;
+mod words;
 
 use std::collections::BTreeSet;
 
@@ -57,6 +58,8 @@ use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 use crate::rules::{self, Episode, Flag, Names, Rule};
 use crate::training::{BlockSpan, Hands, History};
+pub use words::ForAthlete;
+
 use present::{Present, Worked};
 use proposal::Proposal;
 

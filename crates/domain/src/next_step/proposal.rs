@@ -101,6 +101,9 @@ pub(super) const fn stage_rule(hands: Hands) -> Rule {
 /// What releases work that a flag holds back: to have seen it does not.
 pub(super) const COACH_DECIDES: &str = "a coach closes or quiets the flag";
 
+/// How the reason begins of a coach who opened one-hand work early.
+pub(super) const OPENED_EARLY: &str = "The coach opened one-hand work early";
+
 /// "1 more session", "3 more sessions".
 pub(super) fn more(count: usize, what: &str) -> String {
     format!("{count} more {what}{}", plural(count))

@@ -1,7 +1,7 @@
 //! The ninth: two hands, against the clock.
 
 use super::present::{Present, Worked};
-use super::proposal::{Proposal, easy_enough, lightest_of, more, more_by, says_not_to_add};
+use super::proposal::{OPENED_EARLY, Proposal, easy_enough, lightest_of, more, more_by, says_not_to_add};
 use super::{Book, Reason, Step};
 use crate::density::{Reading, TREND_SESSIONS, trend_line};
 use crate::id::{LoadingId, MovementId};
@@ -19,7 +19,7 @@ impl<'a> Book<'a> {
         if open && let Some(light) = light {
             let text = match &gate.opened_early {
                 Some(reason) if !gate.is_open(self.policy) => {
-                    format!("The coach opened one-hand work early: {reason}")
+                    format!("{OPENED_EARLY}: {reason}")
                 }
                 _ => format!(
                     "{} two-hand clubs finished and {} months of two-hand work.",

@@ -5,10 +5,12 @@ use time::Date;
 
 use super::{Evidence, Flag, Names, NoAdding, Rule, Severity};
 use crate::club::StepSize;
-use crate::density::DensityFigures;
+use crate::density::{DensityFigures, Slope};
 use crate::id::LoadingId;
+use crate::stats::symmetry_index;
 use crate::text::capitalised;
 use crate::training::Hands;
+use crate::units::Seconds;
 
 /// What the coach reads: what it is about, then what was found, with its figures.
 pub fn sentence(flag: &Flag, names: &dyn Names) -> String {
@@ -124,6 +126,47 @@ fn ladder_for_athlete(flag: &Flag, club: &str) -> Option<String> {
             "More comes little by little: up to {sets} sets on each side was enough with {club}."
         ),
         (None, None) => return None,
+    })
+}
+
+/// T2: where the count of a set goes, as far as the trend's 90 % interval can tell.
+pub fn trend_for_athlete(slope: Option<&Slope>, seconds: Seconds) -> String {
+    let Some((slope, (low, high))) = slope.and_then(|slope| Some((slope, slope.low.zip(slope.high)?)))
+    else {
+        return "It takes a few more sessions to see which way the count goes.".to_owned();
+    };
+    let a_set = (slope.rpm_per_week * f64::from(seconds.get()) / 60.0).abs();
+    let about = if a_set < 0.05 {
+        "a little".to_owned()
+    } else {
+        format!("about {a_set:.1} a set")
+    };
+    if low > 0.0 {
+        format!("Lately the count climbs by {about} each week.")
+    } else if high < 0.0 {
+        format!(
+            "Lately the count has come down by {about} each week. Rest is part of training; tell your \
+             coach how you are."
+        )
+    } else {
+        "Lately the count is about level: some days more, some days less.".to_owned()
+    }
+}
+
+/// B2: what each side did over some days; `None` where nothing was swung.
+pub fn sides_for_athlete(left: u32, right: u32, limit_percent: f64) -> Option<String> {
+    let index = symmetry_index(left, right)?;
+    let more = if left > right { "left" } else { "right" };
+    let apart = left.abs_diff(right);
+    Some(if apart == 0 {
+        format!("{left} on each side: even.")
+    } else if index <= limit_percent {
+        format!("{left} left and {right} right: {apart} more on the {more}, which is close to even.")
+    } else {
+        format!(
+            "{left} left and {right} right: {apart} more on the {more}. Same number on each side from \
+             here, as near as you can; your coach will look at it with you."
+        )
     })
 }
 
@@ -680,6 +723,54 @@ mod tests {
                 "{text}"
             );
         }
+    }
+
+    /// By hand: 0.8 a minute each week are 0.4 in half a minute. Which way it goes is told only where the
+    /// whole interval says so.
+    #[test]
+    fn a_trend_is_told_as_far_as_it_is_known() {
+        let seconds = Seconds::new(30).unwrap();
+        let said = |rpm_per_week: f64, ends: Option<(f64, f64)>| {
+            let slope = Slope {
+                rpm_per_week,
+                low: ends.map(|ends| ends.0),
+                high: ends.map(|ends| ends.1),
+            };
+            trend_for_athlete(Some(&slope), seconds)
+        };
+        assert_eq!(
+            said(0.8, Some((0.1, 1.2))),
+            "Lately the count climbs by about 0.4 a set each week."
+        );
+        assert!(said(0.08, Some((0.01, 0.1))).contains("by a little each week"));
+        for level in [(-0.1, 0.9), (0.0, 0.9), (-0.9, 0.0)] {
+            assert!(said(0.4, Some(level)).contains("about level"), "{level:?}");
+        }
+        let down = said(-0.8, Some((-1.2, -0.1)));
+        assert!(down.contains("come down by about 0.4 a set"), "{down}");
+        assert!(down.contains("Rest is part of training"), "{down}");
+        let few = "It takes a few more sessions";
+        assert!(said(0.8, None).starts_with(few));
+        assert!(trend_for_athlete(None, seconds).starts_with(few));
+    }
+
+    /// Robinson et al. 1987: 45 and 50 are 10.53 % apart, 95 and 105 are 10 %, 96 and 105 are 8.96 %.
+    #[test]
+    fn both_sides_are_told_without_alarm() {
+        assert_eq!(sides_for_athlete(0, 0, 10.0), None);
+        assert_eq!(
+            sides_for_athlete(60, 60, 10.0).unwrap(),
+            "60 on each side: even."
+        );
+        for (left, right, more) in [(95, 105, "10 more on the right"), (105, 96, "9 more on the left")] {
+            let close = sides_for_athlete(left, right, 10.0).unwrap();
+            assert!(close.contains(more) && close.contains("close to even"), "{close}");
+        }
+        let apart = sides_for_athlete(50, 45, 10.0).unwrap();
+        assert!(
+            apart.starts_with("50 left and 45 right: 5 more on the left. Same number"),
+            "{apart}"
+        );
     }
 
     #[test]

@@ -2,10 +2,14 @@
 
 use std::collections::{HashMap, HashSet};
 
+use leverbook_domain::club::ClubMeasure;
 use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
 use leverbook_domain::rules::Names;
 use leverbook_store::rack::{self, Movement};
+use leverbook_domain::units::UnitSystem;
 use leverbook_store::{GymTx, StoreError};
+
+use crate::club_picture::{ClubPicture, Scale};
 
 /// A club as loaded, by its name.
 #[derive(Debug)]
@@ -15,6 +19,7 @@ pub(super) struct NamedClub {
     pub(super) loadable: bool,
     /// Whether this athlete may pick it up now.
     usable: bool,
+    measure: ClubMeasure,
 }
 
 /// The names of everything in the gym, for one athlete.
@@ -49,6 +54,7 @@ impl Catalogue {
                     name: loading.name.as_str().to_owned(),
                     loadable: club.details.loadable,
                     usable: in_use && theirs,
+                    measure: loading.measure,
                 },
             );
         }
@@ -70,6 +76,14 @@ impl Catalogue {
     /// Whether a club has fasteners to inspect.
     pub(super) fn is_loadable(&self, id: LoadingId) -> bool {
         self.club_of(id).is_some_and(|club| club.loadable)
+    }
+
+    /// A club drawn beside those that this athlete may pick up.
+    pub(super) fn picture(&self, id: LoadingId, units: UnitSystem) -> Option<ClubPicture> {
+        let usable = self.clubs.values().filter(|club| club.usable);
+        let scale = Scale::over(usable.map(|club| &club.measure), units);
+        let club = self.clubs.get(&id)?;
+        Some(scale.draw(&club.name, &club.measure))
     }
 
     /// The movements to choose from: those in use, and those that a session at hand has.

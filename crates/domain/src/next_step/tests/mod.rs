@@ -5,6 +5,7 @@ mod examples;
 mod followed;
 mod not_yet;
 mod total;
+mod words;
 
 use time::macros::date;
 

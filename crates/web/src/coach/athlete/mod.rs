@@ -18,7 +18,7 @@ use leverbook_domain::policy::{AthletePolicy, ExceptionsNumber, Policy, PolicyVe
 use leverbook_domain::progress;
 use leverbook_domain::review::Week;
 use leverbook_domain::roster::Status;
-use leverbook_domain::rules::Names;
+use leverbook_domain::rules::{Names, episodes};
 use leverbook_domain::rules::words::hands_words;
 use leverbook_domain::training::History;
 use leverbook_domain::units::UnitSystem;
@@ -265,7 +265,10 @@ impl AthletePage {
             ahead: if book.athlete.status == Status::Active {
                 let is_closed = ahead::closed(&book.flags, visit.today);
                 let (history, policy) = (&book.history, &book.policy);
-                ahead::for_coach(history, policy, &book.names, &is_closed, visit.today)
+                let episodes = episodes(history, policy, visit.today);
+                ahead::for_coach(
+                    history, policy, &book.names, &episodes, &is_closed, visit.today,
+                )
             } else {
                 Vec::new()
             },

@@ -1,27 +1,37 @@
 //! How it goes: one's own sessions, bests, and what the coach sees.
 
+mod bests;
+mod days;
+mod sides;
+mod work;
+
 use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::{Query, State};
 use leverbook_domain::density::{DensityStanding, densities};
 use leverbook_domain::id::MovementId;
+use leverbook_domain::next_step::{ForAthlete, propose};
+use leverbook_domain::plan::PlannedState;
 use leverbook_domain::policy::Policy;
 use leverbook_domain::review::Week;
-use leverbook_domain::rules::{Names, words};
+use leverbook_domain::rules::{Rule, episodes, words};
 use leverbook_domain::training::History;
-use leverbook_domain::units::Density;
 use leverbook_store::athletes::Athlete;
 use leverbook_store::flags::{self, KeptFlag, Life};
 use leverbook_store::log::Logged;
 use leverbook_store::review::{self, Decision, Verdict};
-use leverbook_store::{GymTx, StoreError, athletes, history, log, policies};
+use leverbook_store::{GymTx, StoreError, athletes, blocks, history, log, policies};
 use serde::Deserialize;
-use time::Date;
+use time::{Date, Duration};
 
 use super::catalogue::Catalogue;
-use super::log_form::{day_from, day_value, hands_word};
+use super::log_form::{day_from, day_value};
 use super::show::SessionWords;
+use bests::Best;
+use days::Trained;
+use sides::BothSides;
+use work::{Shown, Work};
 use crate::App;
 use crate::ahead::{self, Ahead};
 use crate::chart::day_label;
@@ -38,6 +48,9 @@ const ON_A_PAGE: u16 = 15;
 const NOTES: u16 = 5;
 const DECISIONS: usize = 3;
 
+/// How far ahead the calendar of training days looks.
+const AHEAD: Duration = Duration::days(14);
+
 #[derive(Debug, Default, Deserialize)]
 pub(crate) struct Paging {
     #[serde(default)]
@@ -48,13 +61,7 @@ pub(crate) struct Paging {
 #[template(path = "athlete/mine.html")]
 pub(crate) struct MinePage {
     frame: Frame,
-    says: Vec<Saying>,
-    notes: Vec<Note>,
-    decisions: Vec<String>,
-    bests: Vec<Best>,
-    /// Where the counts lead, by rule.
-    ahead: Vec<(&'static str, String)>,
-    ways: Vec<Ahead>,
+    story: Story,
     sessions: Vec<Entry>,
     /// The address of the sessions before these.
     older: Option<String>,
@@ -72,13 +79,6 @@ struct Saying {
 struct Note {
     body: String,
     from: String,
-}
-
-/// The best of one movement, hands and club.
-struct Best {
-    what: String,
-    best: String,
-    day: String,
 }
 
 /// A session in the list.
@@ -109,12 +109,7 @@ pub(crate) async fn mine(
     let oldest = sessions.last().map(|logged| logged.done.on);
     Ok(Page(MinePage {
         frame: visit.frame("My training", Nav::Mine),
-        says: story.says,
-        notes: story.notes,
-        decisions: story.decisions,
-        bests: story.bests,
-        ahead: story.ahead,
-        ways: story.ways,
+        story,
         older: oldest
             .filter(|_| full)
             .map(|day| visit.to(&format!("mine?before={}", day_value(day)))),
@@ -129,12 +124,19 @@ pub(crate) async fn mine(
 /// What stands above the sessions on the first page.
 #[derive(Default)]
 struct Story {
+    /// The day of the last session, where it is so long ago that the way back in is an easy one.
+    back_since: Option<String>,
     says: Vec<Saying>,
     notes: Vec<Note>,
     decisions: Vec<String>,
-    bests: Vec<Best>,
+    work: Vec<Work>,
+    next: Vec<ForAthlete>,
+    /// Where the counts lead, by rule.
     ahead: Vec<(&'static str, String)>,
     ways: Vec<Ahead>,
+    sides: Option<BothSides>,
+    days: Option<Trained>,
+    bests: Vec<Best>,
 }
 
 impl Story {
@@ -148,9 +150,28 @@ impl Story {
         let notes = review::notes(tx, athlete.id, NOTES).await?;
         let decisions = review::decisions_of(tx, athlete.id).await?;
         let history = history::load(tx, athlete.id).await?;
-        let policy = policies::of_athlete(tx, athlete.id).await?;
+        let judged_by = policies::of_athlete(tx, athlete.id).await?;
+        let last = visit.today.saturating_add(AHEAD);
+        let planned = blocks::between(tx, &[athlete.id], visit.today, last).await?;
+        let (policy, today) = (judged_by.own(), visit.today);
+        let is_closed = ahead::closed(&standing, today);
+        let episodes = episodes(&history, policy, today);
+        let back_since = away_since(&history, policy, today);
+        let to_come = planned
+            .iter()
+            .filter(|planned| planned.standing.state == PlannedState::Planned)
+            .filter(|planned| planned.logged.is_none())
+            .map(|planned| planned.standing.on);
+        let shown = Shown {
+            history: &history,
+            policy,
+            catalogue,
+            units: visit.units,
+            today,
+        };
         Ok(Self {
-            says: sayings(&standing, visit.today, catalogue),
+            says: sayings(&standing, today, catalogue, back_since.is_some()),
+            back_since: back_since.map(day_label),
             notes: notes
                 .into_iter()
                 .map(|note| Note {
@@ -163,24 +184,31 @@ impl Story {
                 .take(DECISIONS)
                 .map(|(week, decision)| decision_words(week, &decision))
                 .collect(),
-            bests: bests(&history, catalogue),
-            ways: ahead::for_athlete(
-                &history,
-                policy.own(),
-                catalogue,
-                &ahead::closed(&standing, visit.today),
-                visit.today,
-            ),
-            ahead: in_use(&history, policy.own(), visit.today)
+            work: work::in_use(&shown),
+            next: propose(&history, policy, &episodes, &is_closed, today, catalogue)
+                .iter()
+                .map(|step| step.for_athlete(catalogue))
+                .collect(),
+            ways: ahead::for_athlete(&history, policy, catalogue, &episodes, &is_closed, today),
+            ahead: counts_in_use(&history, policy, today)
                 .iter()
                 .flat_map(|standing| evidence::ahead(standing, catalogue))
                 .collect(),
+            sides: sides::both_sides(&history, policy, catalogue, today),
+            days: days::trained(&history, policy, to_come, today, last),
+            bests: bests::bests(&history, catalogue),
         })
     }
 }
 
+/// A1: the day of the last session, where a gap has followed it.
+fn away_since(history: &History, policy: &Policy, today: Date) -> Option<Date> {
+    let last = history.sessions_until(today).last()?.on;
+    (today - last >= Duration::days(policy.gap_days.into())).then_some(last)
+}
+
 /// Of each movement with two hands, where the count with the club worked last stands.
-fn in_use(history: &History, policy: &Policy, today: Date) -> Vec<DensityStanding> {
+fn counts_in_use(history: &History, policy: &Policy, today: Date) -> Vec<DensityStanding> {
     let mut newest: BTreeMap<MovementId, DensityStanding> = BTreeMap::new();
     // What the rules flagged is told above; the figures do not need it.
     for standing in densities(history, policy, [], today) {
@@ -192,10 +220,17 @@ fn in_use(history: &History, policy: &Policy, today: Date) -> Vec<DensityStandin
     newest.into_values().collect()
 }
 
-/// The open flags that are for the athlete too, each sentence once.
-fn sayings(standing: &[KeptFlag], today: Date, catalogue: &Catalogue) -> Vec<Saying> {
+/// The open flags that are for the athlete too, each sentence once. Whoever is welcomed back is not told
+/// once more that they were away.
+fn sayings(
+    standing: &[KeptFlag],
+    today: Date,
+    catalogue: &Catalogue,
+    welcomed: bool,
+) -> Vec<Saying> {
     let mut says: Vec<Saying> = Vec::new();
-    for kept in standing.iter().filter(|kept| kept.life(today).is_open()) {
+    let open = standing.iter().filter(|kept| kept.life(today).is_open());
+    for kept in open.filter(|kept| !(welcomed && kept.flag.rule == Rule::A1)) {
         let Some(words) = words::for_athlete(&kept.flag, catalogue) else {
             continue;
         };
@@ -233,60 +268,4 @@ impl Entry {
             edited: logged.replaces.is_some(),
         }
     }
-}
-
-/// The best density at each key, and the most sets of each straight work, newest first.
-fn bests(history: &History, catalogue: &Catalogue) -> Vec<Best> {
-    let mut densest: BTreeMap<_, (Density, Date)> = BTreeMap::new();
-    let mut longest: BTreeMap<_, (u16, Date)> = BTreeMap::new();
-    for session in history.sessions() {
-        for bout in session.bouts() {
-            let what = (bout.movement, bout.hands, bout.loading);
-            if let (Some(seconds), Some(density)) = (bout.seconds, bout.density()) {
-                let best = densest
-                    .entry((what, seconds))
-                    .or_insert((density, session.on));
-                if density > best.0 {
-                    *best = (density, session.on);
-                }
-            } else if bout.seconds.is_none() {
-                let sets = bout.sets_each_side();
-                let best = longest
-                    .entry((what, bout.reps))
-                    .or_insert((sets, session.on));
-                if sets > best.0 {
-                    *best = (sets, session.on);
-                }
-            }
-        }
-    }
-    let words = |(movement, hands, loading)| {
-        format!(
-            "{}, {}, {}",
-            catalogue.movement(movement),
-            catalogue.club(loading),
-            hands_word(hands)
-        )
-    };
-    let dense = densest.into_iter().map(|((what, seconds), (density, on))| {
-        let best = format!(
-            "{:.1} reps a minute in {} s sets",
-            density.rpm(),
-            seconds.get()
-        );
-        (on, words(what), best)
-    });
-    let long = longest.into_iter().map(|((what, reps), (sets, on))| {
-        let best = format!("{sets} sets of {reps} on each side");
-        (on, words(what), best)
-    });
-    let mut all: Vec<(Date, String, String)> = dense.chain(long).collect();
-    all.sort_by(|a, b| b.cmp(a));
-    all.into_iter()
-        .map(|(on, what, best)| Best {
-            what,
-            best,
-            day: day_label(on),
-        })
-        .collect()
 }

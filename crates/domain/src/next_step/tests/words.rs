@@ -1,0 +1,106 @@
+//! What the athlete reads of a proposal.
+
+use super::*;
+use crate::scenario::opening;
+
+fn told(step: &NextStep) -> String {
+    let told = step.for_athlete(&Numbers);
+    let reasons = told.reasons.iter().chain(&told.against);
+    let mut all = vec![told.about.clone(), told.says.clone()];
+    all.extend(reasons.map(|(_, text)| text.clone()));
+    all.extend(told.would_change.clone());
+    all.push(told.until_then.to_owned());
+    all.join(" | ")
+}
+
+/// Common practice, no source: whoever steps up does it with the coach. The athlete is told what they
+/// did and what a step would cost, and no heavier club is named to them.
+#[test]
+fn a_step_earned_is_told_without_the_next_club() {
+    let step = after(climbing(&[11, 12, 12]));
+    assert_eq!((step.step, step.loading), (Step::StepUp, Some(club(2))));
+    let told = told(&step);
+    assert!(told.contains("You have done what you set out to do"), "{told}");
+    assert!(told.contains("The goal with club 1 was reached on both sides"), "{told}");
+    assert!(told.contains("The count starts lower"), "{told}");
+    assert!(!told.contains("club 2"), "{told}");
+    assert!(told.ends_with("Until then do what is planned, and nothing more."), "{told}");
+}
+
+#[test]
+fn sets_to_come_are_told_with_their_day() {
+    let mut step = after(climbing(&[11]));
+    step.step = Step::AddSets { sets: 6 };
+    assert!(told(&step).contains("for 6 sets on each side with club 1."), "{}", told(&step));
+    step.not_before = Some(plus(MONDAY, 7));
+    assert!(
+        told(&step).contains("with club 1, but not before 8 January 2024."),
+        "{}",
+        told(&step)
+    );
+}
+
+/// L4: pain comes first, and whoever waits is not told what would let them go on.
+#[test]
+fn pain_waits_for_the_coach_and_refers_to_a_clinician() {
+    let mut log = climbing(&[11]);
+    log.push(clock(4, 1, 11).pain(6, "elbow"));
+    let step = after(log);
+    assert_eq!(step.step, Step::WaitForCoach);
+    let told = told(&step);
+    assert!(told.contains("This one waits for your coach."), "{told}");
+    assert!(told.contains("licensed clinician"), "{told}");
+    assert!(told.ends_with("Until then this work waits."), "{told}");
+    assert_eq!(step.for_athlete(&Numbers).would_change, Vec::<String>::new());
+}
+
+/// What a coach wrote as a reason is for coaches.
+#[test]
+fn a_coachs_own_reason_is_not_passed_on() {
+    let mut log = history(climbing(&[11]), rack());
+    log.openings.push(opening(0));
+    let reason = log.openings[0].reason.clone();
+    log.openings[0].on = MONDAY;
+    let step = next(&log, plus(on(3), 2));
+    assert_eq!(step.step, Step::FingertipStage);
+    assert!(said(&step)[0].contains(&reason), "{step:?}");
+    let told = told(&step);
+    assert!(told.contains("Your coach opened one-hand work early."), "{told}");
+    assert!(!told.contains(&reason), "{told}");
+}
+
+/// Every proposal of every kind ends with the coach, and shames nobody.
+#[test]
+fn whatever_is_proposed_the_coach_decides() {
+    let steps = [
+        Step::Stay,
+        Step::AddSets { sets: 6 },
+        Step::Hold,
+        Step::LightWeek { sets: 1 },
+        Step::StepUp,
+        Step::StepBack,
+        Step::FingertipStage,
+        Step::OpenOneHand,
+        Step::Return { sets: 3 },
+        Step::WaitForCoach,
+    ];
+    let usual = after(climbing(&[11]));
+    for step in steps {
+        let told = told(&NextStep {
+            step,
+            ..usual.clone()
+        });
+        assert!(told.contains("Your coach decides."), "{told}");
+        let lower = told.to_lowercase();
+        for word in ["fail", "wrong", "bad", "must", "never", "too much"] {
+            assert!(!lower.contains(word), "{word}: {told}");
+        }
+        assert!(!lower.contains("1 sets"), "{told}");
+        let heavier = matches!(
+            step,
+            Step::StepUp | Step::FingertipStage | Step::OpenOneHand | Step::WaitForCoach
+        );
+        let says = NextStep { step, ..usual.clone() }.for_athlete(&Numbers).says;
+        assert_eq!(!says.contains("club 1"), heavier, "{says}");
+    }
+}
