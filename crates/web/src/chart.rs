@@ -734,6 +734,11 @@ pub fn calendar(
         .collect::<Vec<_>>();
     // Side by side, month names are wider than three or four weeks: leave every second one out.
     let months = months.into_iter().step_by(2).collect();
+    // The signs that occur, in the drawing and in the table alike.
+    let key: Vec<(DayKind, &str)> = DAY_KEY
+        .into_iter()
+        .filter(|(kind, _)| days.iter().any(|(_, is)| is == kind))
+        .collect();
     let rows = days
         .chunk_by(|(one, _), (other, _)| week_of(*one) == week_of(*other))
         .rev()
@@ -746,7 +751,7 @@ pub fn calendar(
             };
             let (year, number, _) = week[0].0.to_iso_week_date();
             std::iter::once(format!("{year}, week {number}"))
-                .chain(DAY_KEY.iter().map(|(kind, _)| count(*kind)))
+                .chain(key.iter().map(|(kind, _)| count(*kind)))
                 .collect()
         })
         .collect();
@@ -755,9 +760,8 @@ pub fn calendar(
         description,
         width: LEFT + (week_of(last) + 1) as f64 * CELL + 2.0 * CELL,
         height: TOP + 7.0 * CELL,
-        key: DAY_KEY
+        key: key
             .iter()
-            .filter(|(kind, _)| days.iter().any(|(_, is)| is == kind))
             .map(|(kind, word)| (day_class(*kind), *word))
             .collect(),
         weekdays: [(0, "Mon"), (2, "Wed"), (4, "Fri"), (6, "Sun")]
@@ -768,7 +772,7 @@ pub fn calendar(
         table: Table {
             caption: title.clone(),
             head: std::iter::once("Week".to_owned())
-                .chain(DAY_KEY.iter().map(|(_, word)| format!("Days {word}")))
+                .chain(key.iter().map(|(_, word)| format!("Days {word}")))
                 .collect(),
             rows,
         },

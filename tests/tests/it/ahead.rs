@@ -12,10 +12,10 @@ use time::{Date, Duration};
 use crate::hall::Hall;
 
 /// The day of the tests' clock, a Wednesday.
-const TODAY: Date = date!(2026 - 11 - 25);
+pub(crate) const TODAY: Date = date!(2026 - 11 - 25);
 
 /// The Monday on which the log begins.
-const FIRST: Date = date!(2026 - 10 - 26);
+pub(crate) const FIRST: Date = date!(2026 - 10 - 26);
 
 impl Hall {
     /// One ten-minute set a side, so that a count of r is r / 10 a minute.
@@ -48,7 +48,7 @@ impl Hall {
         self.recorded(on, Side::BOTH.map(set).repeat(sets), 0).await;
     }
 
-    async fn recorded(&self, on: Date, sets: Vec<SetDone>, pain: i64) {
+    pub(crate) async fn recorded(&self, on: Date, sets: Vec<SetDone>, pain: i64) {
         let pain = (pain > 0).then(|| Pain {
             score: PainScore::new(pain).unwrap(),
             place: None,
@@ -116,7 +116,7 @@ impl Hall {
 }
 
 #[track_caller]
-fn says(page: &Answer, sentences: &[&str]) {
+pub(crate) fn says(page: &Answer, sentences: &[&str]) {
     for sentence in sentences {
         assert!(
             page.words().contains(sentence),

@@ -326,6 +326,44 @@ async fn an_owner_downloads_the_month_and_it_is_what_was_logged() {
     assert_eq!(downloaded, logged);
 }
 
+/// Everybody of whom the invented gym tells a story that looks different on their own page, and one who has
+/// logged nothing.
+#[tokio::test(flavor = "multi_thread")]
+async fn everybody_sees_how_they_are_doing() {
+    let stage = Stage::new().await;
+    let people: [(&str, &str, usize, &[&str]); 9] = [
+        ("counts", "bruno", 3, &["The goal is", "Your coach decides."]),
+        ("level", "kaveh", 3, &["That happens to everybody"]),
+        ("sides", "quilla", 3, &["Same number on each side from here"]),
+        ("fingertips", "xanthe", 3, &["fingertip sessions are done"]),
+        ("ladder", "zelda", 3, &["Sets are added little by little"]),
+        ("step", "imani", 3, &["You have done what you set out to do"]),
+        ("stepped", "hollis", 3, &["sessions with a club set its goal"]),
+        ("gap", "signe", 2, &["Welcome back", "An easy way back in"]),
+        ("pain", "edvard", 3, &["licensed clinician", "Until then this work waits."]),
+    ];
+    let mut states = Vec::new();
+    for (state, handle, charts, says) in people {
+        let email = format!("{handle}@quarrylane.example");
+        if handle != "bruno" {
+            stage.lets_in(handle, &email).await;
+        }
+        states.push(serde_json::json!({
+            "state": state, "email": email, "charts": charts, "says": says,
+        }));
+    }
+    states.push(serde_json::json!({
+        "state": "nothing",
+        "email": stage.gym.athlete.email.as_str(),
+        "charts": 0,
+        "says": ["Nothing logged yet"],
+    }));
+    stage.run(
+        "mine.mjs",
+        &[("LEVERBOOK_TEST_STATES", serde_json::json!(states).to_string())],
+    );
+}
+
 /// Every page that there is, as everybody who may see it: axe, light and dark, 360 px.
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_is_within_reach_of_everybody() {
@@ -339,6 +377,22 @@ async fn every_page_is_within_reach_of_everybody() {
 }
 
 impl Stage {
+    /// Gives somebody of the invented gym an account.
+    async fn lets_in(&self, handle: &str, email: &str) {
+        let person = self.gym.person(handle, email, &[Role::Athlete]).await;
+        let mut tx = self.gym.enter().await;
+        let athlete = athletes::all(&mut tx)
+            .await
+            .expect("athletes")
+            .into_iter()
+            .find(|athlete| athlete.handle.as_str() == handle)
+            .expect("somebody of the invented gym");
+        athletes::give_account(&mut tx, athlete.id, person.id)
+            .await
+            .expect("an account");
+        tx.commit().await.expect("an account");
+    }
+
     /// Every page of the table of routes, once for each role that may see it, with addresses that
     /// lead somewhere. Downloads are no pages.
     async fn pages(&self) -> Vec<serde_json::Value> {

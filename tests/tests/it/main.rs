@@ -10,6 +10,7 @@ mod files;
 mod forms;
 mod hall;
 mod log;
+mod mine;
 mod phone;
 mod plan;
 mod policy;

@@ -5,12 +5,8 @@ mod days;
 mod sides;
 mod work;
 
-use std::collections::BTreeMap;
-
 use askama::Template;
 use axum::extract::{Query, State};
-use leverbook_domain::density::{DensityStanding, densities};
-use leverbook_domain::id::MovementId;
 use leverbook_domain::next_step::{ForAthlete, propose};
 use leverbook_domain::plan::PlannedState;
 use leverbook_domain::policy::Policy;
@@ -36,7 +32,6 @@ use crate::App;
 use crate::ahead::{self, Ahead};
 use crate::chart::day_label;
 use crate::error::PageError;
-use crate::evidence;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
 use crate::visit::Visit;
@@ -131,8 +126,6 @@ struct Story {
     decisions: Vec<String>,
     work: Vec<Work>,
     next: Vec<ForAthlete>,
-    /// Where the counts lead, by rule.
-    ahead: Vec<(&'static str, String)>,
     ways: Vec<Ahead>,
     sides: Option<BothSides>,
     days: Option<Trained>,
@@ -190,10 +183,6 @@ impl Story {
                 .map(|step| step.for_athlete(catalogue))
                 .collect(),
             ways: ahead::for_athlete(&history, policy, catalogue, &episodes, &is_closed, today),
-            ahead: counts_in_use(&history, policy, today)
-                .iter()
-                .flat_map(|standing| evidence::ahead(standing, catalogue))
-                .collect(),
             sides: sides::both_sides(&history, policy, catalogue, today),
             days: days::trained(&history, policy, to_come, today, last),
             bests: bests::bests(&history, catalogue),
@@ -205,19 +194,6 @@ impl Story {
 fn away_since(history: &History, policy: &Policy, today: Date) -> Option<Date> {
     let last = history.sessions_until(today).last()?.on;
     (today - last >= Duration::days(policy.gap_days.into())).then_some(last)
-}
-
-/// Of each movement with two hands, where the count with the club worked last stands.
-fn counts_in_use(history: &History, policy: &Policy, today: Date) -> Vec<DensityStanding> {
-    let mut newest: BTreeMap<MovementId, DensityStanding> = BTreeMap::new();
-    // What the rules flagged is told above; the figures do not need it.
-    for standing in densities(history, policy, [], today) {
-        match newest.get(&standing.movement) {
-            Some(other) if other.on > standing.on => {}
-            _ => _ = newest.insert(standing.movement, standing),
-        }
-    }
-    newest.into_values().collect()
 }
 
 /// The open flags that are for the athlete too, each sentence once. Whoever is welcomed back is not told
