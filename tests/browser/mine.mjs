@@ -15,7 +15,8 @@ await withBrowser(async (browser) => {
       await page.setViewportSize({ width, height: 800 });
       await page.goto(at("mine"));
       await fits(page, `${state}, ${width} px`);
-      if (width !== 768) await isWithinReach(page, `${state}, ${width} px`);
+      // The desk's layout is read with every other page.
+      if (width === 360) await isWithinReach(page, `${state}, ${width} px`);
       if (keepPictures) {
         for (const colorScheme of ["dark", "light"]) {
           await page.emulateMedia({ colorScheme });
@@ -24,11 +25,11 @@ await withBrowser(async (browser) => {
       }
     }
     const text = await page.locator("main").innerText();
-    for (const sentence of says) hold(text.includes(sentence), `${state}: no “${sentence}” in ${text}`);
+    for (const sentence of says) hold(text.includes(sentence), `${state}: no “${sentence}” in ${text.slice(0, 1500)}`);
     const drawn = page.locator("figure.chart");
     hold((await drawn.count()) === charts, `${state}: ${await drawn.count()} charts, not ${charts}`);
     for (const chart of await drawn.all()) {
-      const image = chart.getByRole("img");
+      const image = chart.locator("svg[role=img]");
       const [name, gist] = await image.evaluate((svg) =>
         ["title", "desc"].map((part) => svg.querySelector(`:scope > ${part}`).textContent.trim()),
       );

@@ -22,6 +22,8 @@ pub struct Answer {
     pub headers: HeaderMap,
     /// The body, as text.
     pub body: String,
+    /// How many bytes of a body came over the wire.
+    pub bytes: usize,
 }
 
 impl Answer {
@@ -210,13 +212,12 @@ impl Actor {
         }
         let request = request.body(body).expect("a request");
         let mut response = self.agent.run(request).expect("the server answers");
+        let body = response.body_mut().read_to_vec().expect("a whole body");
         let answer = Answer {
             status: response.status().as_u16(),
             headers: response.headers().clone(),
-            body: {
-                let bytes = response.body_mut().read_to_vec().expect("a whole body");
-                String::from_utf8_lossy(&bytes).into_owned()
-            },
+            body: String::from_utf8_lossy(&body).into_owned(),
+            bytes: body.len(),
         };
         self.keep(&answer);
         answer

@@ -331,25 +331,25 @@ async fn an_owner_downloads_the_month_and_it_is_what_was_logged() {
 #[tokio::test(flavor = "multi_thread")]
 async fn everybody_sees_how_they_are_doing() {
     let stage = Stage::new().await;
-    let people: [(&str, &str, usize, &[&str]); 9] = [
-        ("counts", "bruno", 3, &["The goal is", "Your coach decides."]),
-        ("level", "kaveh", 3, &["That happens to everybody"]),
-        ("sides", "quilla", 3, &["Same number on each side from here"]),
-        ("fingertips", "xanthe", 3, &["fingertip sessions are done"]),
-        ("ladder", "zelda", 3, &["Sets are added little by little"]),
-        ("step", "imani", 3, &["You have done what you set out to do"]),
-        ("stepped", "hollis", 3, &["sessions with a club set its goal"]),
-        ("gap", "signe", 2, &["Welcome back", "An easy way back in"]),
-        ("pain", "edvard", 3, &["licensed clinician", "Until then this work waits."]),
+    let people: [(&str, &str, &[&str]); 9] = [
+        ("counts", "bruno", &["The goal is", "Your coach decides."]),
+        ("level", "kaveh", &["That happens to everybody"]),
+        ("sides", "quilla", &["Same number on each side from here"]),
+        ("fingertips", "xanthe", &["fingertips, with"]),
+        ("ladder", "zelda", &["Sets are added little by little"]),
+        ("step", "imani", &["You have done what you set out to do"]),
+        ("stepped", "hollis", &["sessions with a club set its goal"]),
+        ("gap", "signe", &["Welcome back", "An easy way back in"]),
+        ("pain", "edvard", &["licensed clinician", "Until then this work waits."]),
     ];
     let mut states = Vec::new();
-    for (state, handle, charts, says) in people {
+    for (state, handle, says) in people {
         let email = format!("{handle}@quarrylane.example");
         if handle != "bruno" {
             stage.lets_in(handle, &email).await;
         }
         states.push(serde_json::json!({
-            "state": state, "email": email, "charts": charts, "says": says,
+            "state": state, "email": email, "charts": 3, "says": says,
         }));
     }
     states.push(serde_json::json!({
