@@ -340,7 +340,11 @@ async fn everybody_sees_how_they_are_doing() {
         ("step", "imani", &["You have done what you set out to do"]),
         ("stepped", "hollis", &["sessions with a club set its goal"]),
         ("gap", "signe", &["Welcome back", "An easy way back in"]),
-        ("pain", "edvard", &["licensed clinician", "Until then this work waits."]),
+        (
+            "pain",
+            "edvard",
+            &["licensed clinician", "Until then this work waits."],
+        ),
     ];
     let mut states = Vec::new();
     for (state, handle, says) in people {
@@ -360,7 +364,10 @@ async fn everybody_sees_how_they_are_doing() {
     }));
     stage.run(
         "mine.mjs",
-        &[("LEVERBOOK_TEST_STATES", serde_json::json!(states).to_string())],
+        &[(
+            "LEVERBOOK_TEST_STATES",
+            serde_json::json!(states).to_string(),
+        )],
     );
 }
 

@@ -13,7 +13,13 @@ use crate::ahead::{FIRST, TODAY, says};
 use crate::hall::Hall;
 
 /// Three sets of half a minute on each side.
-async fn against_the_clock(hall: &Hall, club: LoadingId, on: Date, left: [i64; 3], right: [i64; 3]) {
+async fn against_the_clock(
+    hall: &Hall,
+    club: LoadingId,
+    on: Date,
+    left: [i64; 3],
+    right: [i64; 3],
+) {
     let set = |side, count| SetDone {
         movement: hall.mill,
         hands: Hands::Two,
@@ -99,7 +105,9 @@ async fn logged(hall: &Hall) -> Vec<(Date, [(i64, i64); 2])> {
     .await
     .expect("the log");
     rows.into_iter()
-        .map(|(on, left_sets, left, right_sets, right)| (on, [(left_sets, left), (right_sets, right)]))
+        .map(|(on, left_sets, left, right_sets, right)| {
+            (on, [(left_sets, left), (right_sets, right)])
+        })
         .collect()
 }
 
@@ -109,7 +117,12 @@ async fn before_the_first_session_nothing_is_drawn_and_nothing_said() {
     let page = mine(&hall).await;
     says(&page, &["Nothing logged yet"]);
     assert!(!page.body.contains("<figure"), "{}", page.words());
-    for heading in ["What comes next", "Both sides", "Training days", "Welcome back"] {
+    for heading in [
+        "What comes next",
+        "Both sides",
+        "Training days",
+        "Welcome back",
+    ] {
         assert!(!page.words().contains(heading), "{}", page.words());
     }
 }
@@ -151,7 +164,10 @@ async fn the_counts_drawn_are_the_counts_logged() {
         // One a session, and one in the key: left and right are told by shape, not by colour alone.
         assert_eq!(drawn.matches(mark).count(), 8 + 1, "{mark}");
         let at = drawn.find(mark).unwrap();
-        assert_eq!(&drawn[drawn[..at].rfind('<').unwrap()..][..shape.len()], shape);
+        assert_eq!(
+            &drawn[drawn[..at].rfind('<').unwrap()..][..shape.len()],
+            shape
+        );
     }
     says(
         &page,
@@ -168,7 +184,11 @@ async fn the_counts_drawn_are_the_counts_logged() {
     // What the coach reads of the same begins as a sentence.
     let story = hall.gym.path(&format!("athletes/{}", hall.gym.athlete_id));
     let coach = hall.gym.coach().await.get(&story).expect(200);
-    assert!(coach.body.contains("<p>Test mill with Ash 5: the goal of "), "{}", coach.words());
+    assert!(
+        coach.body.contains("<p>Test mill with Ash 5: the goal of "),
+        "{}",
+        coach.words()
+    );
 }
 
 /// V1: a set counts once both sides have done it.
@@ -193,7 +213,13 @@ async fn the_ladder_drawn_is_the_ladder_logged() {
     assert_eq!(table(&page, "Sets on each side"), expected);
     let drawn = drawing(&page, "Sets on each side");
     // Steps: across and then down or up, never straight from mark to mark.
-    let path = drawn.split("<path d=\"M").nth(1).unwrap().split('"').next().unwrap();
+    let path = drawn
+        .split("<path d=\"M")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap();
     assert_eq!(path.matches('H').count(), 5, "{path}");
     assert!(!path.contains('L'), "{path}");
     says(
@@ -212,14 +238,23 @@ async fn the_ladder_drawn_is_the_ladder_logged() {
 async fn both_sides_are_those_of_the_last_28_days() {
     let hall = Hall::new().await;
     // The day before the 28 days begin, and the first of them.
-    against_the_clock(&hall, hall.light, TODAY - Duration::days(28), [30; 3], [1; 3]).await;
+    against_the_clock(
+        &hall,
+        hall.light,
+        TODAY - Duration::days(28),
+        [30; 3],
+        [1; 3],
+    )
+    .await;
     for days in [27, 20, 13, 6] {
         let on = TODAY - Duration::days(days);
         against_the_clock(&hall, hall.light, on, [14, 14, 14], [12, 12, 12]).await;
     }
     let log = logged(&hall).await;
     let sum = |side: usize| -> i64 {
-        let lately = log.iter().filter(|(on, _)| *on > TODAY - Duration::days(28));
+        let lately = log
+            .iter()
+            .filter(|(on, _)| *on > TODAY - Duration::days(28));
         lately.map(|(_, sides)| sides[side].1).sum()
     };
     let (left, right) = (sum(0), sum(1));
@@ -232,7 +267,9 @@ async fn both_sides_are_those_of_the_last_28_days() {
     );
     says(
         &page,
-        &["Test mill, two hands: 168 left and 144 right: 24 more on the left. Same number on each side"],
+        &[
+            "Test mill, two hands: 168 left and 144 right: 24 more on the left. Same number on each side",
+        ],
     );
 }
 
@@ -256,8 +293,15 @@ async fn whoever_just_stepped_is_told_that_the_count_begins_anew() {
         ],
     );
     // Only what is in use is drawn.
-    assert_eq!(table(&page, "Reps a set of 30 seconds, left and right"), [["13.0", "13.0"]]);
-    assert!(!page.words().contains("Test mill, two hands, with Ash 5"), "{}", page.words());
+    assert_eq!(
+        table(&page, "Reps a set of 30 seconds, left and right"),
+        [["13.0", "13.0"]]
+    );
+    assert!(
+        !page.words().contains("Test mill, two hands, with Ash 5"),
+        "{}",
+        page.words()
+    );
     // What was done with the club before stays a best.
     says(&page, &["34.0 reps a minute in 30 s sets"]);
 }
@@ -286,7 +330,14 @@ async fn whoever_comes_back_is_welcome() {
     }
     // A day short of the gap nobody is welcomed back.
     let hall = Hall::new().await;
-    against_the_clock(&hall, hall.light, TODAY - Duration::days(13), [14; 3], [14; 3]).await;
+    against_the_clock(
+        &hall,
+        hall.light,
+        TODAY - Duration::days(13),
+        [14; 3],
+        [14; 3],
+    )
+    .await;
     assert!(!mine(&hall).await.words().contains("Welcome back"));
 }
 
@@ -317,7 +368,11 @@ async fn whoever_hurts_is_sent_to_the_coach_and_a_clinician() {
             "Your coach decides. Until then this work waits.",
         ],
     );
-    assert!(!page.words().contains("What would change it"), "{}", page.words());
+    assert!(
+        !page.words().contains("What would change it"),
+        "{}",
+        page.words()
+    );
     // One set on one side: the other has no count, and none is made up.
     says(&page, &["14.0 a set on the left and – on the right"]);
 }
@@ -345,7 +400,9 @@ async fn the_days_drawn_are_the_days_logged() {
     assert_eq!(by_week, ["0", "0", "0", "2", "2", "2", "2"]);
     says(
         &page,
-        &["You trained on 8 days in the last 5 weeks, this one with them. In 4 of the weeks you trained 2 days or more."],
+        &[
+            "You trained on 8 days in the last 5 weeks, this one with them. In 4 of the weeks you trained 2 days or more.",
+        ],
     );
 }
 
@@ -355,7 +412,14 @@ async fn nobody_is_compared_with_anybody() {
     let hall = Hall::new().await;
     against_the_clock(&hall, hall.light, day(7), [14; 3], [14; 3]).await;
     let words = mine(&hall).await.words().to_lowercase();
-    for word in ["rank", "place ", "than others", "average athlete", "leader", "percentile"] {
+    for word in [
+        "rank",
+        "place ",
+        "than others",
+        "average athlete",
+        "leader",
+        "percentile",
+    ] {
         assert!(!words.contains(word), "{word}: {words}");
     }
 }

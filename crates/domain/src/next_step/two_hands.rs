@@ -1,7 +1,9 @@
 //! The ninth: two hands, against the clock.
 
 use super::present::{Present, Worked};
-use super::proposal::{OPENED_EARLY, Proposal, easy_enough, lightest_of, more, more_by, says_not_to_add};
+use super::proposal::{
+    OPENED_EARLY, Proposal, easy_enough, lightest_of, more, more_by, says_not_to_add,
+};
 use super::{Book, Reason, Step};
 use crate::density::{Reading, TREND_SESSIONS, trend_line};
 use crate::id::{LoadingId, MovementId};

@@ -81,18 +81,26 @@ impl NextStep {
             Step::LightWeek { sets } => {
                 format!("Your log speaks for a lighter week: {}{from}.", each(sets))
             }
-            Step::StepUp => "You have done what you set out to do with your club. When to take another, \
+            Step::StepUp => {
+                "You have done what you set out to do with your club. When to take another, \
                              and which, your coach will look at with you."
-                .to_owned(),
-            Step::StepBack => {
-                format!("Your log speaks for lighter work for now{with}. That too is part of the way.")
+                    .to_owned()
             }
-            Step::FingertipStage => "Your log speaks for the fingertip stage. When to begin it, and with \
+            Step::StepBack => {
+                format!(
+                    "Your log speaks for lighter work for now{with}. That too is part of the way."
+                )
+            }
+            Step::FingertipStage => {
+                "Your log speaks for the fingertip stage. When to begin it, and with \
                                      which club, your coach will look at with you."
-                .to_owned(),
-            Step::OpenOneHand => "Your log speaks for one-hand sets. When to begin them, and with which \
+                    .to_owned()
+            }
+            Step::OpenOneHand => {
+                "Your log speaks for one-hand sets. When to begin them, and with which \
                                   club, your coach will look at with you."
-                .to_owned(),
+                    .to_owned()
+            }
             Step::Return { sets } => format!("An easy way back in: {}.", each(sets)),
             Step::WaitForCoach => "This one waits for your coach.".to_owned(),
         }

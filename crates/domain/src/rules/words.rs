@@ -131,7 +131,8 @@ fn ladder_for_athlete(flag: &Flag, club: &str) -> Option<String> {
 
 /// T2: where the count of a set goes, as far as the trend's 90 % interval can tell.
 pub fn trend_for_athlete(slope: Option<&Slope>, seconds: Seconds) -> String {
-    let Some((slope, (low, high))) = slope.and_then(|slope| Some((slope, slope.low.zip(slope.high)?)))
+    let Some((slope, (low, high))) =
+        slope.and_then(|slope| Some((slope, slope.low.zip(slope.high)?)))
     else {
         return "It takes a few more sessions to see which way the count goes.".to_owned();
     };
@@ -161,7 +162,9 @@ pub fn sides_for_athlete(left: u32, right: u32, limit_percent: f64) -> Option<St
     Some(if apart == 0 {
         format!("{left} on each side: even.")
     } else if index <= limit_percent {
-        format!("{left} left and {right} right: {apart} more on the {more}, which is close to even.")
+        format!(
+            "{left} left and {right} right: {apart} more on the {more}, which is close to even."
+        )
     } else {
         format!(
             "{left} left and {right} right: {apart} more on the {more}. Same number on each side from \
@@ -762,9 +765,15 @@ mod tests {
             sides_for_athlete(60, 60, 10.0).unwrap(),
             "60 on each side: even."
         );
-        for (left, right, more) in [(95, 105, "10 more on the right"), (105, 96, "9 more on the left")] {
+        for (left, right, more) in [
+            (95, 105, "10 more on the right"),
+            (105, 96, "9 more on the left"),
+        ] {
             let close = sides_for_athlete(left, right, 10.0).unwrap();
-            assert!(close.contains(more) && close.contains("close to even"), "{close}");
+            assert!(
+                close.contains(more) && close.contains("close to even"),
+                "{close}"
+            );
         }
         let apart = sides_for_athlete(50, 45, 10.0).unwrap();
         assert!(

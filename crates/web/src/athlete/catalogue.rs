@@ -5,8 +5,8 @@ use std::collections::{HashMap, HashSet};
 use leverbook_domain::club::ClubMeasure;
 use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
 use leverbook_domain::rules::Names;
-use leverbook_store::rack::{self, Movement};
 use leverbook_domain::units::UnitSystem;
+use leverbook_store::rack::{self, Movement};
 use leverbook_store::{GymTx, StoreError};
 
 use crate::club_picture::{ClubPicture, Scale};

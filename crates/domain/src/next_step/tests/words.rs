@@ -20,18 +20,31 @@ fn a_step_earned_is_told_without_the_next_club() {
     let step = after(climbing(&[11, 12, 12]));
     assert_eq!((step.step, step.loading), (Step::StepUp, Some(club(2))));
     let told = told(&step);
-    assert!(told.contains("You have done what you set out to do"), "{told}");
-    assert!(told.contains("The goal with club 1 was reached on both sides"), "{told}");
+    assert!(
+        told.contains("You have done what you set out to do"),
+        "{told}"
+    );
+    assert!(
+        told.contains("The goal with club 1 was reached on both sides"),
+        "{told}"
+    );
     assert!(told.contains("The count starts lower"), "{told}");
     assert!(!told.contains("club 2"), "{told}");
-    assert!(told.ends_with("Until then do what is planned, and nothing more."), "{told}");
+    assert!(
+        told.ends_with("Until then do what is planned, and nothing more."),
+        "{told}"
+    );
 }
 
 #[test]
 fn sets_to_come_are_told_with_their_day() {
     let mut step = after(climbing(&[11]));
     step.step = Step::AddSets { sets: 6 };
-    assert!(told(&step).contains("for 6 sets on each side with club 1."), "{}", told(&step));
+    assert!(
+        told(&step).contains("for 6 sets on each side with club 1."),
+        "{}",
+        told(&step)
+    );
     step.not_before = Some(plus(MONDAY, 7));
     assert!(
         told(&step).contains("with club 1, but not before 8 January 2024."),
@@ -51,7 +64,10 @@ fn pain_waits_for_the_coach_and_refers_to_a_clinician() {
     assert!(told.contains("This one waits for your coach."), "{told}");
     assert!(told.contains("licensed clinician"), "{told}");
     assert!(told.ends_with("Until then this work waits."), "{told}");
-    assert_eq!(step.for_athlete(&Numbers).would_change, Vec::<String>::new());
+    assert_eq!(
+        step.for_athlete(&Numbers).would_change,
+        Vec::<String>::new()
+    );
 }
 
 /// What a coach wrote as a reason is for coaches.
@@ -65,7 +81,10 @@ fn a_coachs_own_reason_is_not_passed_on() {
     assert_eq!(step.step, Step::FingertipStage);
     assert!(said(&step)[0].contains(&reason), "{step:?}");
     let told = told(&step);
-    assert!(told.contains("Your coach opened one-hand work early."), "{told}");
+    assert!(
+        told.contains("Your coach opened one-hand work early."),
+        "{told}"
+    );
     assert!(!told.contains(&reason), "{told}");
 }
 
@@ -100,7 +119,12 @@ fn whatever_is_proposed_the_coach_decides() {
             step,
             Step::StepUp | Step::FingertipStage | Step::OpenOneHand | Step::WaitForCoach
         );
-        let says = NextStep { step, ..usual.clone() }.for_athlete(&Numbers).says;
+        let says = NextStep {
+            step,
+            ..usual.clone()
+        }
+        .for_athlete(&Numbers)
+        .says;
         assert_eq!(!says.contains("club 1"), heavier, "{says}");
     }
 }

@@ -72,7 +72,10 @@ fn words(done: &[Date], first: Date, this_week: Week, wanted: usize) -> String {
     let full = by_week().filter(|week| week.len() >= wanted).count();
     let full = match full {
         0 => String::new(),
-        full => format!(" In {full} of the weeks you trained {} or more.", days_words(wanted)),
+        full => format!(
+            " In {full} of the weeks you trained {} or more.",
+            days_words(wanted)
+        ),
     };
     format!(
         "You trained on {} in the last {weeks} weeks, this one with them.{full}{this}",
@@ -120,10 +123,16 @@ mod tests {
                 date!(2026 - 9 - 7),
                 "You trained on 1 day in the last 12 weeks, this one with them.",
             ),
-            (&[], date!(2026 - 11 - 23), "You trained on 0 days this week."),
+            (
+                &[],
+                date!(2026 - 11 - 23),
+                "You trained on 0 days this week.",
+            ),
         ] {
             assert_eq!(words(days, first, this_week, 2), said);
         }
-        assert!(words(&done, date!(2026 - 11 - 9), this_week, 1).ends_with("This week’s are done."));
+        assert!(
+            words(&done, date!(2026 - 11 - 9), this_week, 1).ends_with("This week’s are done.")
+        );
     }
 }

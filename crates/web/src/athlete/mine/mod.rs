@@ -24,10 +24,6 @@ use time::{Date, Duration};
 use super::catalogue::Catalogue;
 use super::log_form::{day_from, day_value};
 use super::show::SessionWords;
-use bests::Best;
-use days::Trained;
-use sides::BothSides;
-use work::{Shown, Work};
 use crate::App;
 use crate::ahead::{self, Ahead};
 use crate::chart::day_label;
@@ -35,6 +31,10 @@ use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
 use crate::visit::Visit;
+use bests::Best;
+use days::Trained;
+use sides::BothSides;
+use work::{Shown, Work};
 
 /// How many sessions are on one page.
 const ON_A_PAGE: u16 = 15;

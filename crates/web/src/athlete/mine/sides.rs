@@ -37,7 +37,11 @@ pub(super) fn both_sides(
         else {
             continue;
         };
-        let name = format!("{}, {}", capitalised(names.movement(movement)), hands_words(hands));
+        let name = format!(
+            "{}, {}",
+            capitalised(names.movement(movement)),
+            hands_words(hands)
+        );
         words.push(format!("{name}: {said}"));
         indices.push(format!("{index:.1} %"));
         rows.push(Sides {

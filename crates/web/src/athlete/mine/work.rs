@@ -143,7 +143,12 @@ impl<'a> Kind<'a> {
         let chart = Lines {
             id,
             title,
-            description: format!("{} with {}. {}", self.sessions(), self.club(), words.join(" ")),
+            description: format!(
+                "{} with {}. {}",
+                self.sessions(),
+                self.club(),
+                words.join(" ")
+            ),
             series: &series,
             joined: Joined::Straight,
             goal: goal.map(|goal| (goal, format!("goal {goal:.1}"))),
@@ -177,7 +182,9 @@ impl<'a> Kind<'a> {
     ) -> Vec<String> {
         let done = self.series.points.len();
         let [left, right] = Side::BOTH.map(|side| a_set(last.bout.side(side)));
-        let said = |count: Option<f64>| count.map_or_else(|| "–".to_owned(), |count| format!("{count:.1}"));
+        let said = |count: Option<f64>| {
+            count.map_or_else(|| "–".to_owned(), |count| format!("{count:.1}"))
+        };
         let mut words = vec![format!(
             "In your last session, on {}: {} a set on the left and {} on the right.",
             day_label(last.on),
@@ -233,7 +240,12 @@ impl<'a> Kind<'a> {
         let mut chart = Lines {
             id,
             title: "Sets on each side".to_owned(),
-            description: format!("{} with {}. {}", self.sessions(), self.club(), words.join(" ")),
+            description: format!(
+                "{} with {}. {}",
+                self.sessions(),
+                self.club(),
+                words.join(" ")
+            ),
             series: &series,
             joined: Joined::Steps,
             goal: target.map(|target| (f64::from(target), format!("target {target}"))),

@@ -18,8 +18,8 @@ use leverbook_domain::policy::{AthletePolicy, ExceptionsNumber, Policy, PolicyVe
 use leverbook_domain::progress;
 use leverbook_domain::review::Week;
 use leverbook_domain::roster::Status;
-use leverbook_domain::rules::{Names, episodes};
 use leverbook_domain::rules::words::hands_words;
+use leverbook_domain::rules::{Names, episodes};
 use leverbook_domain::training::History;
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::athletes::Athlete;
@@ -267,7 +267,12 @@ impl AthletePage {
                 let (history, policy) = (&book.history, &book.policy);
                 let episodes = episodes(history, policy, visit.today);
                 ahead::for_coach(
-                    history, policy, &book.names, &episodes, &is_closed, visit.today,
+                    history,
+                    policy,
+                    &book.names,
+                    &episodes,
+                    &is_closed,
+                    visit.today,
                 )
             } else {
                 Vec::new()
