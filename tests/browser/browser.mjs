@@ -26,23 +26,26 @@ export function hold(condition, sentence) {
   if (!condition) throw new Error(sentence);
 }
 
+/** How Chromium is started. */
+export const BROWSER = {
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    // A name in a gym's own network, for the journey that is not on the same machine.
+    "--host-resolver-rules=MAP book.quarry.example 127.0.0.1",
+  ],
+};
+
 /** Starts Chromium, hands it over, and ends it however the journey ends. */
 export async function withBrowser(journey) {
   await mkdir(pictures, { recursive: true });
-  const browser = await chromium.launch({
-    executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-    args: [
-      "--no-sandbox",
-      "--disable-gpu",
-      "--disable-quic",
-      "--no-first-run",
-      "--disable-background-networking",
-      "--disable-component-update",
-      "--disable-sync",
-      // A name in a gym's own network, for the journey that is not on the same machine.
-      "--host-resolver-rules=MAP book.quarry.example 127.0.0.1",
-    ],
-  });
+  const browser = await chromium.launch(BROWSER);
   try {
     await journey(browser);
   } finally {

@@ -219,6 +219,21 @@ async fn an_athlete_puts_the_plan_into_a_calendar_without_script() {
     stage.run("calendar.mjs", &[]);
 }
 
+/// The budget for a page on a bad line is 60 KB, opened cold, with what is fetched in the background.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_athletes_pages_are_light_and_can_be_installed() {
+    let stage = Stage::new().await;
+    stage.run("light.mjs", &[]);
+}
+
+/// Lighthouse, mobile, with its own throttling: performance 95 of 100, accessibility and best
+/// practices 100.
+#[tokio::test(flavor = "multi_thread")]
+async fn lighthouse_finds_the_athletes_pages_fast_and_within_reach() {
+    let stage = Stage::new().await;
+    stage.run("lighthouse.mjs", &[]);
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_coach_finds_the_flag_in_the_week_and_decides() {
     let stage = Stage::new().await;

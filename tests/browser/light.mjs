@@ -1,0 +1,81 @@
+// The athlete's pages on a bad line: each opened cold, with everything that it has fetched in the background
+// besides, is counted where it passes; nothing asks another host; the book can be installed.
+
+import { openWire } from "./wire.mjs";
+
+const wire = await openWire(process.env.LEVERBOOK_TEST_URL);
+process.env.LEVERBOOK_TEST_URL = wire.url;
+const { at, hold, openWindow, signIn, withBrowser } = await import("./browser.mjs");
+
+/** In all, of one page: its own, its styles and scripts, its worker, what it carries. */
+const BUDGET = 60_000;
+const PAGES = ["today", "train?free=1", "plan", "mine", "phone"];
+
+/** What each file took, the largest first. */
+const table = (answers) =>
+  [...answers]
+    .sort((a, b) => b.bytes - a.bytes)
+    .map(({ path, status, bytes }) => `${String(bytes).padStart(8)}  ${status}  ${path}`)
+    .join("\n");
+
+try {
+  await withBrowser(async (browser) => {
+    const first = await openWindow(browser);
+    await signIn(first.page, process.env.LEVERBOOK_TEST_ATHLETE);
+    const { cookies } = await first.context.storageState();
+    await first.context.close();
+    const heavy = [];
+    for (const page of PAGES) {
+      // A phone that was never here, but is signed in.
+      const phone = await openWindow(browser, {
+        viewport: { width: 360, height: 740 },
+        storageState: { cookies, origins: [] },
+      });
+      wire.forget();
+      const answer = await phone.page.goto(at(page));
+      hold(answer.ok(), `${page} answered ${answer.status()}`);
+      const worker = () => navigator.serviceWorker.ready.then(() => true);
+      const works = await Promise.race([phone.page.evaluate(worker), phone.page.waitForTimeout(20_000)]);
+      hold(works, `${page} has no worker: it would not open without signal`);
+      await wire.quiet(1500);
+      const answers = wire.answers();
+      const bytes = answers.reduce((sum, one) => sum + one.bytes, 0);
+      console.log(`${page}: ${bytes} bytes in ${answers.length} answers`);
+      if (bytes > BUDGET) heavy.push(`${page} takes ${bytes} bytes of ${BUDGET}\n${table(answers)}`);
+      const failed = answers.filter((one) => one.status >= 400);
+      hold(failed.length === 0, `${page} asks for what is not there:\n${table(failed)}`);
+      hold(phone.wrong.length === 0, phone.wrong.join("\n"));
+      await isInstallable(phone, page);
+      await phone.context.close();
+    }
+    hold(heavy.length === 0, heavy.join("\n\n"));
+  });
+} finally {
+  wire.close();
+}
+
+/** What Chromium itself holds against the manifest, and what an app needs of it. */
+async function isInstallable({ context, page }, where) {
+  const devtools = await context.newCDPSession(page);
+  const { url, errors, data } = await devtools.send("Page.getAppManifest");
+  hold(errors.length === 0, `${where}, the manifest: ${JSON.stringify(errors)}`);
+  const { installabilityErrors } = await devtools.send("Page.getInstallabilityErrors");
+  // Chromium installs nothing in a window that keeps nothing, as a journey's is.
+  const held = installabilityErrors.filter(({ errorId }) => errorId !== "in-incognito");
+  hold(held.length === 0, `${where} cannot be installed: ${JSON.stringify(held)}`);
+  const manifest = JSON.parse(data);
+  for (const name of ["id", "name", "short_name", "start_url", "scope", "theme_color", "background_color"]) {
+    hold(manifest[name], `${where}, the manifest has no ${name}`);
+  }
+  hold(manifest.display === "standalone", `${where} would open in ${manifest.display}`);
+  for (const [sizes, purpose] of [["192x192", "any"], ["512x512", "any"], ["512x512", "maskable"]]) {
+    const icon = manifest.icons.find((one) => one.sizes === sizes && one.purpose.includes(purpose));
+    hold(icon?.type === "image/png", `${where}: no ${purpose} icon of ${sizes}`);
+    const drawn = await page.evaluate(async (src) => {
+      const picture = await createImageBitmap(await (await fetch(src)).blob());
+      return `${picture.width}x${picture.height}`;
+    }, new URL(icon.src, url).href);
+    hold(drawn === sizes, `${icon.src} is ${drawn}`);
+  }
+  await devtools.detach();
+}
