@@ -73,7 +73,15 @@ async function registerWorker() {
   }
 }
 
-async function carryIfDue(phone) {
+/** One after the other: what the first has carried is not due any more. */
+let carrying = Promise.resolve();
+
+function carryIfDue(phone) {
+  carrying = carrying.then(() => carryWhatIsDue(phone)).catch(() => {});
+  return carrying;
+}
+
+async function carryWhatIsDue(phone) {
   if (document.visibilityState === "hidden") return;
   const { carried_at } = await phone.status();
   const arrived = (await phone.entries()).some((record) => record.arrived_at > carried_at);

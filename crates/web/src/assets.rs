@@ -59,11 +59,19 @@ pub(crate) fn router() -> Router<App> {
     Router::new().nest(&format!("/static/{}", release()), files().into_router())
 }
 
+/// Whether a phone carries a file: not the coach's stylesheets, nor the pictures that the browser itself asks for
+/// when the book is installed.
+fn is_carried(name: &str) -> bool {
+    const COACHS: [&str; 3] = ["/css/plan.css", "/css/policy.css", "/css/week.css"];
+    !COACHS.contains(&name) && !name.ends_with(".png")
+}
+
 /// `GET /service-worker.js`: under an address that stays, for the whole host, and never kept by the
-/// browser. It says which files are of this release; the rest is one of them.
+/// browser. It says which files of this release a phone carries; the rest is one of them.
 pub(crate) async fn service_worker() -> Response {
     let files: Vec<String> = FILES
         .iter()
+        .filter(|(name, _)| is_carried(name))
         .map(|(name, _)| address(name.trim_start_matches('/')))
         .collect();
     let script = format!(

@@ -36,11 +36,19 @@ pub(crate) async fn observe(State(app): State<App>, request: Request, next: Next
         .to_owned();
     let wants_problem = wants_problem_details(request.headers());
     let gym_home = gym_home(request.uri().path());
+    let is_file = request.uri().path().starts_with("/static/");
     let span = tracing::info_span!("request", %reference);
     async {
         let response = next.run(request).await;
         let mut response = explained(response, reference, wants_problem, gym_home);
-        add_headers(&app, &mut response, reference);
+        if is_file && !response.status().is_client_error() {
+            // What concerns pages would be as much again as a small file itself.
+            response
+                .headers_mut()
+                .insert(header::X_CONTENT_TYPE_OPTIONS, NO_SNIFFING);
+        } else {
+            add_headers(&app, &mut response, reference);
+        }
         tracing::info!(
             %method,
             route,
@@ -54,6 +62,9 @@ pub(crate) async fn observe(State(app): State<App>, request: Request, next: Next
     .await
 }
 
+/// What is said to be a stylesheet or a script is nothing else.
+const NO_SNIFFING: HeaderValue = HeaderValue::from_static("nosniff");
+
 fn add_headers(app: &App, response: &mut Response, reference: uuid::Uuid) {
     let headers = response.headers_mut();
     let mut set = |name: HeaderName, value: &'static str| {
@@ -62,7 +73,6 @@ fn add_headers(app: &App, response: &mut Response, reference: uuid::Uuid) {
             .or_insert(HeaderValue::from_static(value));
     };
     set(header::CONTENT_SECURITY_POLICY, CONTENT_SECURITY);
-    set(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
     // Under "no-referrer" a browser also hides the origin of our own forms from us (Fetch Standard,
     // "append a request Origin header"); without TLS it tells nothing else, and each would be refused.
     set(header::REFERRER_POLICY, "same-origin");
@@ -77,6 +87,7 @@ fn add_headers(app: &App, response: &mut Response, reference: uuid::Uuid) {
     if app.config.is_tls() {
         set(header::STRICT_TRANSPORT_SECURITY, "max-age=31536000");
     }
+    headers.insert(header::X_CONTENT_TYPE_OPTIONS, NO_SNIFFING);
     if let Ok(value) = HeaderValue::from_str(&reference.to_string()) {
         headers.insert("x-request-id", value);
     }
