@@ -4,7 +4,7 @@ use super::present::{Present, Worked};
 use super::proposal::stage_rule;
 use super::{Book, Reason};
 use crate::plan::share_of_sets;
-use crate::rules::{Evidence, Rule};
+use crate::rules::{self, Evidence, Rule};
 use crate::training::Hands;
 
 /// The rule by which a stage's step is earned.
@@ -22,38 +22,51 @@ pub(super) fn whole(sets: u16) -> u8 {
 }
 
 impl<'a> Book<'a> {
-    /// V5: why the next session does not add.
-    pub(super) fn says_not_to_add(&self, present: &Present<'_>) -> Option<String> {
-        self.not_to_add(present.last)
+    /// The worst pain that was said of the last session, and of those since that stopped before their first
+    /// set; with the words for when.
+    fn pain_lately(&self, present: &Present<'_>) -> Option<(u8, &'static str)> {
+        let last = present.last.session;
+        let said = last.worst_pain();
+        let since = self.history.pain_without_sets_since(last, self.today);
+        if since > said {
+            since.map(|pain| (pain, "before the first set of a session since then"))
+        } else {
+            said.map(|pain| (pain, "in the last session"))
+        }
     }
 
-    /// V5: why the session after this one does not add.
-    pub(super) fn not_to_add(&self, last: &Worked<'_>) -> Option<String> {
-        if last.bout.missed_reps() {
-            return Some("A rep was missed in the last session: add nothing.".to_owned());
-        }
-        if let Some(effort) = last.effort().filter(|it| *it >= self.policy.no_add_effort) {
-            return Some(format!("Effort {effort} in the last session: add nothing."));
-        }
-        let pain = last.session.worst_pain();
-        let pain = pain.filter(|pain| *pain >= self.policy.no_add_pain)?;
-        Some(format!(
-            "Pain {pain} of 10 in the last session: add nothing."
-        ))
+    /// V5: why the next session does not add.
+    pub(super) fn says_not_to_add(&self, present: &Present<'_>) -> Option<String> {
+        let last = present.last;
+        let pain = self.pain_lately(present);
+        let said = pain.map(|(score, _)| score);
+        let missed = last.bout.missed_reps();
+        let because = rules::says_not_to_add(missed, last.effort(), said, self.policy)?;
+        Some(match (because.missed_reps, because.effort, pain) {
+            (true, ..) => "A rep was missed in the last session: add nothing.".to_owned(),
+            (false, Some(effort), _) => {
+                format!("Effort {effort} in the last session: add nothing.")
+            }
+            (false, None, pain) => {
+                let (score, when) = pain?;
+                format!("Pain {score} of 10 {when}: add nothing.")
+            }
+        })
     }
 
     /// T4, V3: effort or pain of the last session that speak against a step.
     pub(super) fn was_hard(&self, present: &Present<'_>) -> Option<String> {
-        let last = present.last;
-        let effort = last
+        let effort = present
+            .last
             .effort()
             .filter(|it| *it > self.policy.earned_effort_at_most);
         if let Some(effort) = effort {
             return Some(format!("The last session took effort {effort}."));
         }
-        let pain = last.session.worst_pain();
-        let pain = pain.filter(|pain| *pain > self.policy.earned_pain_at_most)?;
-        Some(format!("Pain {pain} of 10 in the last session."))
+        let (pain, when) = self
+            .pain_lately(present)
+            .filter(|(pain, _)| *pain > self.policy.earned_pain_at_most)?;
+        Some(format!("Pain {pain} of 10 {when}."))
     }
 
     pub(super) fn step_is_earned(&self, present: &Present<'_>) -> String {
@@ -113,8 +126,8 @@ impl<'a> Book<'a> {
             )),
             Some(_) => {}
         }
-        if let Some(pain) = last.session.worst_pain().filter(|pain| *pain > 0) {
-            let text = format!("Pain {pain} of 10 in the last session.");
+        if let Some((pain, when)) = self.pain_lately(present).filter(|(pain, _)| *pain > 0) {
+            let text = format!("Pain {pain} of 10 {when}.");
             reasons.push(Reason::new(Rule::L4, text));
         }
         if !last.is_even() {

@@ -322,7 +322,9 @@ impl<'a> Book<'a> {
             .iter()
             .filter_map(allowed)
             .any(|allowed| rung.bout.sets_each_side() > allowed);
-        !too_soon && self.not_to_add(rung).is_none()
+        let (effort, pain) = (rung.effort(), rung.session.worst_pain());
+        let against = rules::says_not_to_add(rung.bout.missed_reps(), effort, pain, self.policy);
+        !too_soon && against.is_none()
     }
 
     /// V2: the most sets that may come next, however soon that is.

@@ -13,7 +13,8 @@
 //! - **L4** Pain ≥ 4 once, or 1-3 in two sessions running at one place: stop / look.
 //!   Source: bands of pain scales disagree; 1-3 mild, 4-6 moderate is the Canadian Physiotherapy
 //!   Association's pain division's. That it ends after two sessions of the movement without pain there is ours;
-//!   a stop ends only after two of which it was said that nothing hurt, for silence is no answer.
+//!   a stop ends only after two of which it was said that nothing hurt, for silence is no answer, and no
+//!   session without a set ends anything.
 //!
 //! L2 stands until the end of the week after, so that whoever reviews the week sees it. L3 ends with the next
 //! session that was easier or asked for more. Planned work waits for a stop of L4 until it ends or a coach
@@ -443,6 +444,10 @@ impl PainWalk {
     }
 
     fn without_pain(&mut self, session: &Session, bouts: &[Bout], policy: &Policy) {
+        // Where nothing was swung, nothing is known of what swinging does.
+        if bouts.is_empty() {
+            return;
+        }
         self.running = 0;
         let said_so = session.worst_pain() == Some(0);
         for (movement, standing) in std::mem::take(&mut self.standing) {
@@ -462,7 +467,7 @@ impl PainWalk {
 }
 
 /// The movement of a session that had only one; pain in a session of several may come from any, and
-/// then the flag is about all.
+/// then the flag is about all, as it is where the pain came before the first set.
 fn only_movement(bouts: &[Bout]) -> Option<MovementId> {
     let first = bouts.first()?.movement;
     bouts
@@ -806,6 +811,27 @@ mod examples {
                     "nor does pain elsewhere, and it does not count",
                     vec![sore(0, 5, "elbow"), none(3), sore(7, 1, "neck"), none(10)],
                     "L4 day 0 to 10",
+                ),
+                ("4 before the first set", vec![session(0).pain(4, "elbow")], "L4 from day 0"),
+                (
+                    "coming without a set does not",
+                    vec![sore(0, 5, "elbow"), none(3), session(7).pain(0, ""), session(10).pain(0, "")],
+                    "L4 from day 0",
+                ),
+                (
+                    "nor does it end pain that was there before the first set",
+                    vec![session(0).pain(5, "elbow"), session(3).pain(0, ""), session(7).pain(0, "")],
+                    "L4 from day 0",
+                ),
+                (
+                    "two sessions without do, whatever was swung",
+                    vec![session(0).pain(5, "elbow"), none(3), none(7)],
+                    "L4 day 0 to 7",
+                ),
+                (
+                    "pain before the first set, then pain at the same place",
+                    vec![session(0).pain(2, "elbow"), session(3).pain(0, ""), sore(7, 2, "elbow")],
+                    "L4 from day 7",
                 ),
                 (
                     "milder pain ends without a word too",

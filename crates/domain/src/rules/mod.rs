@@ -30,6 +30,7 @@ pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub(crate) use log::easy_enough;
 pub use names::Names;
 pub use objections::{Objection, PlannedWork, objections};
+pub(crate) use one_hand::says_not_to_add;
 pub(crate) use opening::is_long_enough;
 pub use opening::{Gate, Mend, gate, mended_pace};
 pub use questions::{MustSay, Questions, Why};

@@ -14,6 +14,7 @@
 //! - **V4** After a step the ladder starts again at 5 sets. Keeping the volume across a step is flagged.
 //!   Source: common practice.
 //! - **V5** A missed rep, effort ≥ 9 or pain ≥ 3 means the next session does not add. Source: common practice.
+//!   Pain said of a session that stopped before its first set counts with the session before it: ours.
 //! - **V6** Every fourth week the ladder holds its sets; an optional light week cuts them to 60 % (the plan's:
 //!   fewer sets break no rule). Source: common practice.
 //!
@@ -81,14 +82,18 @@ fn volume_kept(sets_after_step: u16, policy: &Policy) -> bool {
     sets_after_step > u16::from(policy.ladder_start_sets)
 }
 
-/// **V5** A missed rep, effort ≥ 9 or pain ≥ 3 means the next session does not add: which of them it was.
-fn says_not_to_add(session: &Rung, policy: &Policy) -> Option<NoAdding> {
+/// **V5** A missed rep, effort ≥ 9 or pain ≥ 3 means the next session does not add: which of them it was. Asked by
+/// the rule, by the next step and by the path ahead.
+pub(crate) fn says_not_to_add(
+    missed_reps: bool,
+    effort: Option<f64>,
+    pain: Option<u8>,
+    policy: &Policy,
+) -> Option<NoAdding> {
     let because = NoAdding {
-        missed_reps: session.missed,
-        effort: session
-            .effort
-            .filter(|effort| *effort >= policy.no_add_effort),
-        pain: session.pain.filter(|pain| *pain >= policy.no_add_pain),
+        missed_reps,
+        effort: effort.filter(|effort| *effort >= policy.no_add_effort),
+        pain: pain.filter(|pain| *pain >= policy.no_add_pain),
     };
     (because.missed_reps || because.effort.is_some() || because.pain.is_some()).then_some(because)
 }
@@ -129,6 +134,11 @@ pub(super) fn episodes(log: &Log) -> Vec<Episode> {
     let mut ladders: BTreeMap<Key, Vec<(usize, Rung)>> = BTreeMap::new();
     let mut begun: BTreeMap<MovementId, usize> = BTreeMap::new();
     for (index, (session, bouts)) in log.sessions().enumerate() {
+        if bouts.is_empty() {
+            for (_, last) in ladders.values_mut().filter_map(|rungs| rungs.last_mut()) {
+                last.pain = last.pain.max(session.worst_pain());
+            }
+        }
         for bout in bouts.iter().filter(|bout| is_ladder(bout)) {
             let first = *begun.entry(bout.movement).or_insert(index) == index;
             let key = Key {
@@ -430,7 +440,13 @@ impl<'a> Ladder<'a> {
     /// V5: sets were added though the session before said not to.
     fn judge_advice(&self, rung: &Rung) -> Option<Evidence> {
         let before = self.run().last()?;
-        let because = says_not_to_add(before, self.log.policy)?;
+        let Rung {
+            missed,
+            effort,
+            pain,
+            ..
+        } = *before;
+        let because = says_not_to_add(missed, effort, pain, self.log.policy)?;
         let against = Against {
             sets_before: Some(before.sets),
             reps_before: Some(before.reps),
@@ -961,6 +977,21 @@ mod examples {
                     "effort 9, added all the same, then kept",
                     vec![five().effort(9.0), ladder(3, 6, 5), ladder(7, 6, 5)],
                     "V5 day 3 to 7",
+                ),
+                (
+                    "pain 3 in a session that stopped before its first set, then 6",
+                    vec![five(), session(3).pain(3, ""), ladder(7, 6, 5)],
+                    "V5 from day 7",
+                ),
+                (
+                    "pain 2 in a session that stopped before its first set, then 6",
+                    vec![five(), session(3).pain(2, ""), ladder(7, 6, 5)],
+                    "nothing",
+                ),
+                (
+                    "pain 3 before a first set, then 5, then 6",
+                    vec![five(), session(3).pain(3, ""), ladder(7, 5, 5), ladder(10, 6, 5)],
+                    "nothing",
                 ),
                 ("27 days later", vec![five().effort(9.0), ladder(27, 6, 5)], "V5 from day 27"),
                 ("28 days later", vec![five().effort(9.0), ladder(28, 6, 5)], "nothing"),

@@ -93,6 +93,18 @@ impl History {
         &self.sessions[..end]
     }
 
+    /// The worst pain of which it was said, after this session and up to a day, that it stopped the work before
+    /// its first set.
+    pub fn pain_without_sets_since(&self, session: &Session, until: Date) -> Option<u8> {
+        self.sessions_until(until)
+            .iter()
+            .rev()
+            .take_while(|later| (later.on, later.id) > (session.on, session.id))
+            .filter(|later| later.sets.is_empty())
+            .filter_map(Session::worst_pain)
+            .max()
+    }
+
     /// The same history with more sessions, as for judging a plan before it is done.
     pub fn with_sessions(&self, sessions: Vec<Session>) -> Self {
         let mut more = self.clone();

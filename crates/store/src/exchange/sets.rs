@@ -1,5 +1,6 @@
 //! `sets.csv`: the training log, one set a row. Rows with the same athlete, date and session word
-//! make one session, in the order in which they stand.
+//! make one session, in the order in which they stand. A row without movement, hands, club, side,
+//! seconds and reps is a session that pain stopped before its first set.
 
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
@@ -84,12 +85,24 @@ struct SetRow {
     athlete: Arc<str>,
     on: Date,
     session: Arc<str>,
-    set: LoggedSet,
+    /// `None` where pain stopped the work before the first set.
+    set: Option<LoggedSet>,
     minutes: Option<Minutes>,
     effort: Option<Effort>,
     pain: Vec<Pain>,
     note: String,
 }
+
+/// What is said of a set.
+const OF_A_SET: [&str; 7] = [
+    "movement",
+    "hands",
+    "club",
+    "side",
+    "seconds",
+    "reps",
+    "asked_reps",
+];
 
 /// Reads the file; the sessions come in the order of their first rows.
 ///
@@ -118,7 +131,7 @@ pub fn read(bytes: &[u8], limits: Limits) -> Result<Vec<LoggedSession>, Vec<Prob
                 effort: read.effort,
                 pain: strongest(read.pain),
                 note: read.note,
-                sets: vec![read.set],
+                sets: read.set.into_iter().collect(),
             }),
         }
         Some(())
@@ -157,7 +170,7 @@ fn join(session: &mut LoggedSession, read: SetRow, row: &mut Row<'_>) {
         let all = session.pain.drain(..).chain(read.pain).collect();
         session.pain = strongest(all);
     }
-    session.sets.push(read.set);
+    session.sets.extend(read.set);
 }
 
 /// Keeps the highest score of each place, in order of first mention. "No pain" only stands alone.
@@ -197,13 +210,12 @@ fn set_row(row: &mut Row<'_>, words: &mut Words) -> Option<SetRow> {
     let athlete = kept(row, "athlete", name::<120>);
     let on = row.need("date", day);
     let session = kept(row, "session", name::<120>);
-    let movement = kept(row, "movement", name::<60>);
-    let hands = row.need("hands", |text| {
-        word(text, Hands::from_word, "two, fingertip or one")
-    });
-    let club = kept(row, "club", name::<80>);
-    let side = row.need("side", |text| word(text, Side::from_word, "left or right"));
-    let work = work(row);
+    let stopped_at_once = row.has("pain") && !OF_A_SET.iter().any(|column| row.has(column));
+    let set = if stopped_at_once {
+        Some(None)
+    } else {
+        set_of(row, words).map(Some)
+    };
     let effort = row.may("effort", |text| {
         number(text)
             .map_err(str::to_owned)
@@ -219,18 +231,32 @@ fn set_row(row: &mut Row<'_>, words: &mut Words) -> Option<SetRow> {
         athlete: athlete?,
         on: on?,
         session: session?,
-        set: LoggedSet {
-            line: row.line(),
-            movement: movement?,
-            hands: hands?,
-            club: club?,
-            side: side?,
-            work: work?,
-        },
+        set: set?,
         minutes,
         effort,
         pain: pain?,
         note,
+    })
+}
+
+fn set_of(row: &mut Row<'_>, words: &mut Words) -> Option<LoggedSet> {
+    let mut kept = |row: &mut Row<'_>, column, parse: fn(&str) -> Result<String, TextError>| {
+        row.need(column, parse).map(|name| words.keep(&name))
+    };
+    let movement = kept(row, "movement", name::<60>);
+    let hands = row.need("hands", |text| {
+        word(text, Hands::from_word, "two, fingertip or one")
+    });
+    let club = kept(row, "club", name::<80>);
+    let side = row.need("side", |text| word(text, Side::from_word, "left or right"));
+    let work = work(row);
+    Some(LoggedSet {
+        line: row.line(),
+        movement: movement?,
+        hands: hands?,
+        club: club?,
+        side: side?,
+        work: work?,
     })
 }
 
@@ -307,22 +333,24 @@ fn pain(row: &mut Row<'_>) -> Option<Vec<Pain>> {
     Some(scores.into_iter().zip(places).map(pair).collect())
 }
 
-/// Writes a file that reads back to the same sessions. A session without sets has no row.
+/// Writes a file that reads back to the same sessions.
 pub fn write<'a>(sessions: impl IntoIterator<Item = &'a LoggedSession>) -> Vec<u8> {
     let mut writer = Writer::new(&COLUMNS);
     for session in sessions {
-        let last = session.sets.len().saturating_sub(1);
-        for (at, set) in session.sets.iter().enumerate() {
+        let rows = session.sets.len().max(1);
+        for at in 0..rows {
+            let set = session.sets.get(at);
             // One pain a row; what is left over when the rows end stands together on the last.
-            let pains = if at == last {
+            let pains = if at + 1 == rows {
                 session.pain.get(at..)
             } else {
                 session.pain.get(at..=at)
             }
             .unwrap_or_default();
-            let (seconds, asked) = match set.work {
-                Work::Interval { seconds, .. } => (Some(seconds.get()), None),
-                Work::Straight { asked, .. } => (None, asked.map(Reps::get)),
+            let (seconds, asked) = match set.map(|set| set.work) {
+                Some(Work::Interval { seconds, .. }) => (Some(seconds.get()), None),
+                Some(Work::Straight { asked, .. }) => (None, asked.map(Reps::get)),
+                None => (None, None),
             };
             let count =
                 |value: Option<u16>| value.map(|value| value.to_string()).unwrap_or_default();
@@ -347,12 +375,12 @@ pub fn write<'a>(sessions: impl IntoIterator<Item = &'a LoggedSession>) -> Vec<u
                 session.athlete.as_ref(),
                 &session.on.to_string(),
                 session.session.as_ref(),
-                set.movement.as_ref(),
-                set.hands.word(),
-                set.club.as_ref(),
-                set.side.word(),
+                set.map_or("", |set| &set.movement),
+                set.map_or("", |set| set.hands.word()),
+                set.map_or("", |set| &set.club),
+                set.map_or("", |set| set.side.word()),
                 &count(seconds),
-                &set.work.reps().get().to_string(),
+                &count(set.map(|set| set.work.reps().get())),
                 &session
                     .effort
                     .map(|effort| effort.rating().to_string())
@@ -478,8 +506,31 @@ mod tests {
             sets: vec![set(5, Side::Left, straight(5, None))],
             ..session.clone()
         };
-        let both = [session, bare];
+        let stopped = LoggedSession {
+            line: 6,
+            on: date!(2026 - 03 - 05),
+            sets: Vec::new(),
+            ..session.clone()
+        };
+        let both = [session, bare, stopped];
         assert_eq!(read(&write(&both), Limits::default()).unwrap(), both);
+    }
+
+    #[test]
+    fn pain_before_the_first_set_is_a_row_of_its_own() {
+        let found = sessions("Bo,2026-11-02,1,,,,,,,,4,left elbow\n").unwrap();
+        assert_eq!((found[0].sets.len(), found[0].pain[0].score.get()), (0, 4));
+        // More pain of a session with sets may stand on a row of its own too.
+        let found = sessions(
+            "Bo,2026-11-02,1,,,,,,,,4,left elbow\nBo,2026-11-02,1,mill,one,Ash 4,left,,5,,1,neck\n",
+        )
+        .unwrap();
+        assert_eq!((found[0].sets.len(), found[0].pain.len()), (1, 2));
+        // Without pain, or with part of a set, something is missing.
+        let empty = told("Bo,2026-11-02,1,,,,,,,6,,\n");
+        assert_eq!(empty[0], "line 2, column movement: is empty");
+        let part = told("Bo,2026-11-02,1,,,,,,5,,4,\n");
+        assert_eq!(part[0], "line 2, column movement: is empty");
     }
 
     #[test]

@@ -249,6 +249,56 @@ fn a_stop_does_not_end_in_silence() {
     assert_eq!(after(|day| day.pain(0, "")).step, Step::Stay);
 }
 
+// V5, T4, V3: who stopped before the first set because it hurt is asked for no more, though the session before
+// went well.
+#[test]
+fn pain_before_a_first_set_holds_what_the_last_session_earned() {
+    let stopped = |days: &[Day], score: i64| {
+        let mut days = days.to_vec();
+        let last = days.last().unwrap().0.on;
+        days.push(day(plus(last, 2)).pain(score, "elbow"));
+        two_days_later(&opened(days))
+    };
+    let sets = climbed(&[5, 5]);
+    assert_eq!(
+        two_days_later(&opened(sets.clone())).step,
+        Step::AddSets { sets: 6 }
+    );
+    let mild = stopped(&sets, 2);
+    assert_eq!(mild.step, Step::AddSets { sets: 6 });
+    let text = "Pain 2 of 10 before the first set of a session since then.";
+    assert!(against(&mild).contains(&text), "{mild:?}");
+    assert_eq!(
+        first_reason(&stopped(&sets, 3)),
+        (
+            Step::Hold,
+            Rule::V5,
+            "Pain 3 of 10 before the first set of a session since then: add nothing."
+        )
+    );
+    // What the last session itself said is told as that.
+    let mut sore = sets.clone();
+    sore[1] = sore[1].clone().pain(3, "wrist");
+    let text = "Pain 3 of 10 in the last session: add nothing.";
+    assert_eq!(said(&stopped(&sore, 3))[0], text);
+    let stopped = |days: &[Day], score: i64| {
+        let mut days = days.to_vec();
+        let last = days.last().unwrap().0.on;
+        days.push(day(plus(last, 2)).pain(score, "elbow"));
+        after(days)
+    };
+    let goal = climbing(&[12, 12]);
+    assert_eq!(after(goal.clone()).step, Step::StepUp);
+    assert_eq!(stopped(&goal, 2).step, Step::StepUp);
+    let held = stopped(&goal, 3);
+    assert_eq!(held.step, Step::Hold);
+    assert_eq!(
+        said(&held)[0],
+        "Pain 3 of 10 before the first set of a session since then."
+    );
+    assert_eq!(stopped(&goal, 4).step, Step::WaitForCoach);
+}
+
 fn with_block(days: Vec<Day>, clubs: Vec<AvailableClub>, planned: BlockSpan) -> NextStep {
     let mut gym = history(days, clubs);
     let today = planned.from;

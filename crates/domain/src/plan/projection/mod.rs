@@ -559,8 +559,7 @@ impl<'a> Book<'a> {
     /// T4: whether a session counts toward the step.
     fn was_at(&self, goal: f64, on: Date, bout: &Bout) -> bool {
         let slower = bout.slower_side().map(|slower| slower.rpm());
-        let here = |session: &&Session| session.on == on && session.bouts().contains(bout);
-        let session = self.history.sessions_until(on).iter().rev().find(here);
+        let session = self.session_of(on, bout);
         rules::at_the_goal_on_both_sides(slower, Some(goal))
             && session.is_some_and(|session| rules::easy_enough(self.policy, session))
     }
@@ -848,7 +847,7 @@ impl<'a> Book<'a> {
             add,
             began: Some(Week::of(began).monday()),
             last: (!goes_back_up).then(|| Week::of(last.on).monday()),
-            held: usize::from(self.says_not_to_add(last.on, &last.bout)),
+            held: usize::from(self.holds_the_next(last)),
         }
     }
 
@@ -866,7 +865,7 @@ impl<'a> Book<'a> {
                 next_on = point.on;
                 goes_on
             })
-            .filter(|point| !self.says_not_to_add(point.on, &point.bout))
+            .filter(|point| !self.says_not_to_add(point, None))
             .filter(|point| !self.came_too_soon(key, point))
             .map(|point| point.bout.sets_each_side())
             .max()
@@ -884,16 +883,26 @@ impl<'a> Book<'a> {
             })
     }
 
-    /// V5.
-    fn says_not_to_add(&self, on: Date, bout: &Bout) -> bool {
+    /// V5: whether the session after the last one does not add.
+    fn holds_the_next(&self, last: &Point) -> bool {
+        let since = |session| self.history.pain_without_sets_since(session, self.today);
+        let session = self.session_of(last.on, &last.bout);
+        self.says_not_to_add(last, session.and_then(since))
+    }
+
+    /// V5, with pain that was said since.
+    fn says_not_to_add(&self, point: &Point, pain_since: Option<u8>) -> bool {
+        let session = self.session_of(point.on, &point.bout);
+        let effort = session.and_then(|session| session.effort);
+        let pain = session.and_then(Session::worst_pain).max(pain_since);
+        let effort = effort.map(|effort| effort.rating());
+        rules::says_not_to_add(point.bout.missed_reps(), effort, pain, self.policy).is_some()
+    }
+
+    /// The session that a bout was part of.
+    fn session_of(&self, on: Date, bout: &Bout) -> Option<&'a Session> {
         let here = |session: &&Session| session.on == on && session.bouts().contains(bout);
-        let session = self.history.sessions_until(on).iter().rev().find(here);
-        bout.missed_reps()
-            || session.is_some_and(|session| {
-                let effort = session.effort.map_or(0.0, |effort| effort.rating());
-                effort >= self.policy.no_add_effort
-                    || session.worst_pain().unwrap_or(0) >= self.policy.no_add_pain
-            })
+        self.history.sessions_until(on).iter().rev().find(here)
     }
 
     fn sets(&self, rungs: Rungs, target: u16) -> When {
