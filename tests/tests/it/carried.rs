@@ -5,20 +5,29 @@
 
 use std::collections::BTreeSet;
 
-use leverbook_domain::id::{BlockId, SessionId};
+use leverbook_domain::id::{AthleteId, BlockId, MovementId, SessionId};
 use leverbook_domain::plan::{
-    BlockDraft, BlockWish, IntervalSets, PlannedOn, Scheme, Swung, preview,
+    BlockDraft, BlockWish, IntervalSets, PlannedOn, PlannedState, Scheme, Standing, Swung, preview,
 };
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::{Rule, Severity};
 use leverbook_domain::units::{Density, Seconds};
 use leverbook_local_postgres::Role as DatabaseRole;
-use leverbook_store::blocks::{self, Assignment, NewBlock};
-use leverbook_store::{flags, log};
+use leverbook_store::blocks::{self, Assignment, NewBlock, Planned, Revise};
+use leverbook_store::exchange;
+use leverbook_store::people::Role;
+use leverbook_store::rack::{self, MovementDetails};
+use leverbook_store::{athletes, flags, log};
 use leverbook_tests::{Actor, Answer, NOW, new_id};
+use proptest::collection::vec;
+use proptest::option;
+use proptest::prelude::*;
+use proptest::sample::select;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::{RngAlgorithm, TestRng, TestRunner};
 use serde_json::{Value, json};
-use time::Date;
 use time::macros::date;
+use time::{Date, Duration};
 use uuid::Uuid;
 
 use crate::hall::Hall;
@@ -532,15 +541,774 @@ async fn pain_before_the_first_set_reaches_the_coach() {
     assert_eq!(hall.standing().await, [(Rule::L4, Severity::Stop)]);
     let book = phone.carry();
     assert_eq!(book["must_say"], json!({"effort": false, "pain": true}));
+    let planned = book["planned"].as_array().unwrap();
+    assert!(planned.iter().all(|one| one["waits"] == true));
+    let places = &book["logged"][0]["entry"]["pain"];
+    assert_eq!(places, &json!([{"score": 4, "place": "left elbow"}]));
+    // Every page that tells of it.
+    let session = entry["id"].as_str().unwrap();
+    let stopped = "Stopped before the first set";
+    for (page, words) in [
+        ("today".to_owned(), stopped),
+        ("today".to_owned(), "wants to look first"),
+        ("plan".to_owned(), "Waits for your coach"),
+        ("mine".to_owned(), stopped),
+        (format!("log/{session}"), stopped),
+        (format!("log/{session}"), "Stop for today"),
+        (format!("log/{session}/edit"), "left elbow"),
+    ] {
+        let page = phone.actor.get(&hall.gym.path(&page)).expect(200);
+        assert!(page.body.contains(words), "{words}: {}", page.words());
+    }
+    let athlete = hall.gym.athlete_id;
+    let mut coach = hall.gym.coach().await;
+    for (page, words) in [
+        (format!("athletes/{athlete}"), stopped),
+        (format!("athletes/{athlete}"), "pain 4, left elbow"),
+        (format!("athletes/{athlete}/log/{session}"), stopped),
+        (
+            format!("athletes/{athlete}/log/{session}"),
+            "Pain that stops the work",
+        ),
+        ("review".to_owned(), "Ansel Reed"),
+        ("roster".to_owned(), "25 Nov"),
+        (format!("assign?athlete={athlete}"), "Ansel Reed"),
+    ] {
+        let page = coach.get(&hall.gym.path(&page)).expect(200);
+        assert!(page.body.contains(words), "{words}: {}", page.words());
+    }
+    // They came: the owner sees the day, and nothing of why.
+    let mut owner = hall.gym.owner().await;
+    let sheet = owner
+        .get(&hall.gym.path("attendance.csv?month=2026-11"))
+        .expect(200);
+    let row = sheet
+        .body
+        .lines()
+        .find(|line| line.contains("Ansel"))
+        .unwrap();
+    assert!(row.ends_with(",1"), "{row}");
+    let page = owner
+        .get(&hall.gym.path("attendance?month=2026-11"))
+        .expect(200);
+    assert!(!page.body.contains("elbow") && !page.body.contains(stopped));
+    // The file of the log has it, and is read back to the same.
+    let file = coach.get(&hall.gym.path("files/sets.csv")).expect(200);
+    let row = format!("ansel-reed,2026-11-25,{session},,,,,,,,4,left elbow,,,");
+    assert!(file.body.contains(&row), "{}", file.body);
+    let read = exchange::sets::read(file.body.as_bytes(), exchange::Limits::default()).unwrap();
+    assert!(read.len() == 1 && read[0].sets.is_empty());
+    // Two days of saying that nothing hurts, without a set, end no stop; work that goes well does.
+    for (day, sets) in [(1, 0), (2, 0), (3, 1), (6, 1)] {
+        hall.gym
+            .clock
+            .advance(Duration::days(if day == 6 { 3 } else { 1 }));
+        let mut free = hall.entry(12, 12);
+        free["on"] = json!((TODAY + Duration::days(day)).to_string());
+        free["pain"] = json!([{"score": 0, "place": null}]);
+        if sets == 0 {
+            free["sets"] = json!([]);
+        }
+        phone.takes(&free);
+        let stands = hall.standing().await.contains(&(Rule::L4, Severity::Stop));
+        assert_eq!(stands, day != 6, "day {day}");
+    }
+}
+
+#[tokio::test]
+async fn the_form_takes_pain_without_a_count_too() {
+    let hall = Hall::new().await;
+    let mut athlete = hall.gym.athlete().await;
+    let path = hall.gym.path("log/new");
+    athlete.get(&path).expect(200);
+    let id: Uuid = new_id();
+    let (id, mill, light) = (
+        id.to_string(),
+        hall.mill.to_string(),
+        hall.light.to_string(),
+    );
+    let mut typed = vec![
+        ("id", id.as_str()),
+        ("day", "2026-11-25"),
+        ("do", "save"),
+        ("work-1-movement", &mill),
+        ("work-1-hands", "two"),
+        ("work-1-club", &light),
+        ("work-1-counted", "time"),
+        ("work-1-set-1-side", "left"),
+        ("work-1-set-1-reps", ""),
+        ("work-1-set-1-seconds", "30"),
+        ("pain-1-score", ""),
+        ("pain-1-place", ""),
+    ];
+    let page = athlete.post(&path, &typed).expect(422);
+    assert!(page.body.contains("or say below that it hurts"));
+    typed[10].1 = "4";
+    let stored = athlete.post(&path, &typed).expect(303);
+    let page = athlete.get(stored.location()).expect(200);
+    assert!(page.body.contains("Stopped before the first set"));
+    assert_eq!(hall.standing().await, [(Rule::L4, Severity::Stop)]);
+    assert_eq!((hall.rows(SESSIONS).await, hall.rows(SETS).await), (1, 0));
+}
+
+/// The flags follow in the transaction of the log: where the rules fail, nothing was written.
+#[tokio::test]
+async fn flags_are_written_with_what_a_phone_sends_or_neither_is() {
+    let hall = Hall::new().await;
+    let mut phone = Phone::of(&hall).await;
+    // A policy that cannot be read.
+    hall.past(
+        "insert into policies (gym_id, version, policy, decided_by, decided_at)
+         select gym_id, 1, '{\"no_such_threshold\": 1}', gym_id, now() from gyms",
+    )
+    .await;
+    let mut entry = hall.entry(14, 20);
+    entry["pain"] = json!([{"score": 5, "place": null}]);
+    is_problem(&phone.send(&entry), 500);
+    let rows = "select (select count(*) from logged_sessions) + (select count(*) from flags)";
+    assert_eq!(hall.rows(rows).await, 0);
+    hall.past("delete from policies").await;
+    assert_eq!(phone.takes(&entry)["stop"], true);
+    // 14 against 20 is a symmetry index of 35 % (B1, by hand), and 5 stops the work (L4).
+    let rules: Vec<Rule> = hall
+        .standing()
+        .await
+        .into_iter()
+        .map(|(rule, _)| rule)
+        .collect();
     assert!(
-        book["planned"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .all(|one| one["waits"] == true)
+        rules.contains(&Rule::L4) && rules.contains(&Rule::B1),
+        "{rules:?}"
     );
+    let assessed = "select count(*) from assessments where as_of = '2026-11-25'";
+    assert_eq!(hall.rows(assessed).await, 1);
+}
+
+#[tokio::test]
+async fn a_plan_that_was_changed_meanwhile_loses_no_log_and_is_told() {
+    let hall = Hall::new().await;
+    let block = hall.assign().await;
+    let planned = hall.planned(block).await;
+    let mut phone = Phone::of(&hall).await;
+    let answers = |planned: &Planned| {
+        let mut entry = hall.entry(14, 14);
+        entry["planned"] = json!({"planned": planned.planned, "revision": planned.revision});
+        entry
+    };
+    // As seen: nothing to tell.
+    let first = answers(&planned[0]);
+    assert_eq!(phone.takes(&first)["plan"], json!(null));
+    assert_eq!(phone.carry()["planned"][0]["logged"], first["id"]);
+    // Moved a day, then with fewer sets, then taken out, then the whole block ended.
+    let change = async |planned: &Planned, change: &dyn Fn(&mut Standing)| {
+        let mut after = planned.standing.clone();
+        change(&mut after);
+        let revise = Revise {
+            planned: std::slice::from_ref(planned),
+            after: &[after],
+            reason: "A sore shoulder.",
+        };
+        let mut tx = hall.gym.enter().await;
+        blocks::revise(&mut tx, hall.gym.athlete_id, revise, NOW)
+            .await
+            .unwrap();
+        tx.commit().await.unwrap();
+    };
+    change(&planned[1], &|standing| standing.on = date!(2026 - 11 - 29)).await;
+    let moved = answers(&planned[1]);
+    let said = phone.takes(&moved)["plan"].clone();
     assert_eq!(
-        book["logged"][0]["entry"]["pain"],
-        json!([{"score": 4, "place": "left elbow"}])
+        said,
+        "Your coach had changed this session: on Sun 29 Nov 2026, Test mill, Ash 5, 2 sets of 30 s a \
+         side, to 29.0 a minute. What you did is in the log as you did it."
     );
+    // The same again, as after an answer that was lost.
+    assert_eq!(phone.takes(&moved)["plan"], said);
+    change(&planned[2], &|standing| standing.prescription.sets = 1).await;
+    let said = phone.takes(&answers(&planned[2]))["plan"].to_string();
+    assert!(said.contains("1 set of 30 s a side"), "{said}");
+    change(&planned[3], &|standing| {
+        standing.state = PlannedState::Skipped
+    })
+    .await;
+    let said = phone.takes(&answers(&planned[3]))["plan"].clone();
+    assert_eq!(
+        said,
+        "Your coach had taken the session of Sat 5 Dec 2026 out of your plan. What you did is in the \
+         log."
+    );
+    let mut tx = hall.gym.enter().await;
+    let standing = blocks::block(&mut tx, block).await.unwrap();
+    blocks::end(&mut tx, &standing, TODAY, "Enough.", NOW)
+        .await
+        .unwrap();
+    tx.commit().await.unwrap();
+    let said = phone.takes(&answers(&planned[4]))["plan"].to_string();
+    assert!(said.contains("out of your plan"), "{said}");
+    assert_eq!(hall.rows(SESSIONS).await, 5);
+    // Logged on another phone too, or by the coach: both stay, and it is told.
+    let twice = phone.takes(&answers(&planned[0]))["plan"].to_string();
+    assert!(twice.contains("in the log twice"), "{twice}");
+    // Of a change of the session, the plan is told as well; of one taken back there is nothing to tell.
+    let mut edit = hall.edit(&moved, 15, 15);
+    edit["planned"] = moved["planned"].clone();
+    assert!(
+        phone.takes(&edit)["plan"]
+            .to_string()
+            .contains("Sun 29 Nov")
+    );
+    let mut gone = hall.edit(&edit, 15, 15);
+    gone["taken_back"] = json!(true);
+    assert_eq!(phone.takes(&gone)["plan"], json!(null));
+}
+
+#[tokio::test]
+async fn a_club_or_a_movement_that_is_out_of_use_loses_no_log() {
+    let hall = Hall::new().await;
+    let mut phone = Phone::of(&hall).await;
+    let (entry, swung) = (hall.entry(14, 14), hall.entry(15, 15));
+    let other: AthleteId = new_id();
+    let ida = hall
+        .gym
+        .person("Ida Marsh", "ida@quarry.example", &[Role::Athlete])
+        .await;
+    let mut tx = hall.gym.enter().await;
+    athletes::of_new_person(&mut tx, &ida, other, TODAY, NOW)
+        .await
+        .unwrap();
+    rack::retire_movement(&mut tx, hall.mill, Some(NOW))
+        .await
+        .unwrap();
+    let club = rack::loading(&mut tx, hall.light).await.unwrap().club;
+    rack::retire_club(&mut tx, club, Some(NOW)).await.unwrap();
+    rack::retire_loading(&mut tx, hall.light, Some(NOW))
+        .await
+        .unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!(phone.takes(&entry)["outcome"], "stored");
+    // Its names are carried for as long as it is, or nobody could read or change it.
+    let book = phone.carry();
+    assert_eq!(book["movements"][0]["name"], "Test mill");
+    assert!(book["clubs"].to_string().contains("Ash 5"));
+    // Somebody else's own club, as picked up by mistake: it was swung.
+    hall.past(&format!("update clubs set athlete_id = '{other}'"))
+        .await;
+    assert_eq!(phone.takes(&swung)["outcome"], "stored");
+}
+
+#[tokio::test]
+async fn nothing_of_another_athlete_or_gym_can_be_named() {
+    let hall = Hall::new().await;
+    let block = hall.assign().await;
+    let planned = hall.planned(block).await[0].planned;
+    let mut phone = Phone::of(&hall).await;
+    let theirs = hall.entry(14, 14);
+    phone.takes(&theirs);
+    let other = hall
+        .gym
+        .person("Nils Grau", "nils@quarry.example", &[Role::Athlete])
+        .await;
+    let mut tx = hall.gym.enter().await;
+    athletes::of_new_person(&mut tx, &other, new_id(), TODAY, NOW)
+        .await
+        .unwrap();
+    tx.commit().await.unwrap();
+    let actor = hall.gym.sign_in(&other).await;
+    let mut nils = Phone::with(&hall, actor, other.id.to_string());
+    // Neither what they did, nor that it is there: as with an id of nobody.
+    let mut same = hall.entry(9, 9);
+    same["id"] = theirs["id"].clone();
+    same["session"] = theirs["id"].clone();
+    is_problem(&nils.send(&same), 404);
+    is_problem(&nils.send(&hall.edit(&theirs, 9, 9)), 404);
+    is_problem(&nils.send(&hall.edit(&hall.entry(1, 1), 9, 9)), 404);
+    let mut entry = hall.entry(9, 9);
+    for planned in [planned, new_id()] {
+        entry["planned"] = json!({"planned": planned, "revision": 1});
+        let said = nils.refuses(&entry.to_string());
+        assert_eq!(said, "planned: This planned session is none of yours");
+    }
+    // A revision that never was.
+    let mut entry = hall.entry(9, 9);
+    for revision in [0, 2, -1, 9999] {
+        entry["planned"] = json!({"planned": planned, "revision": revision});
+        let said = phone.refuses(&entry.to_string());
+        assert_eq!(said, "planned: This planned session is none of yours");
+    }
+    let (gym, [_, _, swinger], _) = hall.gym.neighbour().await;
+    let mut tx = hall.gym.store.enter(gym, swinger.id).await.unwrap();
+    let movement: MovementId = new_id();
+    let details = MovementDetails {
+        name: "Mill".to_owned().try_into().unwrap(),
+        cues: Default::default(),
+        faults: Default::default(),
+    };
+    rack::add_movement(&mut tx, movement, &details)
+        .await
+        .unwrap();
+    tx.commit().await.unwrap();
+    for movement in [movement, new_id()] {
+        let mut entry = hall.entry(9, 9);
+        entry["sets"][1]["movement"] = json!(movement);
+        let said = phone.refuses(&entry.to_string());
+        assert_eq!(said, "sets: Set 2: its movement is none of this gym’s");
+    }
+    let mut entry = hall.entry(9, 9);
+    entry["sets"][0]["club"] = json!(new_id::<Uuid>());
+    let said = phone.refuses(&entry.to_string());
+    assert_eq!(said, "sets: Set 1: its club is none of this gym’s");
+    // The same id in another gym is another session.
+    let mut there = Phone {
+        actor: hall.gym.sign_in(&swinger).await,
+        account: swinger.id.to_string(),
+        carry: format!("/g/{gym}/carry"),
+        send: format!("/g/{gym}/log/carried"),
+    };
+    let mut pain = same.clone();
+    pain["sets"] = json!([]);
+    pain["pain"] = json!([{"score": 1, "place": null}]);
+    assert_eq!(there.takes(&pain)["outcome"], "stored");
+    assert_eq!(hall.rows(SESSIONS).await, 2);
+    let book = nils.carry().to_string();
+    for secret in [
+        planned.to_string(),
+        theirs["id"].to_string(),
+        "Ansel".to_owned(),
+    ] {
+        assert!(!book.contains(secret.trim_matches('"')), "{secret}");
+    }
+}
+
+#[tokio::test]
+async fn a_day_that_has_not_come_waits_and_what_was_taken_stays_taken() {
+    let hall = Hall::new().await;
+    let mut phone = Phone::of(&hall).await;
+    let mut entry = hall.entry(14, 14);
+    entry["on"] = json!("2026-11-26");
+    let answer = value(&phone.send(&entry).expect(422));
+    let expected = json!({"outcome": "refused", "today": "2026-11-25", "problems": [
+        {"field": "on", "sentence": "2026-11-26 is yet to come: here it is 2026-11-25"},
+    ]});
+    assert_eq!(answer, expected);
+    for (day, sentence) in [
+        ("1970-01-01", "too long ago"),
+        ("2025-11-23", "too long ago"),
+        ("2026-02-29", "year-month-day"),
+        ("25.11.2026", "year-month-day"),
+        ("2026-11-25T18:00:00Z", "year-month-day"),
+        ("", "year-month-day"),
+    ] {
+        let mut entry = hall.entry(14, 14);
+        entry["on"] = json!(day);
+        let said = phone.refuses(&entry.to_string());
+        assert!(
+            said.starts_with("on: ") && said.contains(sentence),
+            "{day}: {said}"
+        );
+    }
+    hall.gym.clock.advance(Duration::days(1));
+    assert_eq!(phone.takes(&entry)["outcome"], "stored");
+    // As if the gym moved to a zone where that day has not come: what is there is there.
+    hall.gym.clock.advance(Duration::days(-1));
+    assert_eq!(phone.takes(&entry)["outcome"], "already_stored");
+    // And an edit may keep the day that its session has.
+    let mut edit = hall.edit(&entry, 15, 15);
+    edit["on"] = json!("2026-11-25");
+    assert_eq!(phone.takes(&edit)["outcome"], "stored");
+    hall.gym.clock.advance(Duration::days(500));
+    let mut phone = Phone::of(&hall).await;
+    let mut late = hall.edit(&edit, 16, 16);
+    late["on"] = json!("2026-11-25");
+    assert_eq!(phone.takes(&late)["outcome"], "stored");
+}
+
+#[tokio::test]
+async fn what_cannot_be_read_or_cannot_be_is_refused_and_stores_nothing() {
+    let hall = Hall::new().await;
+    let mut phone = Phone::of(&hall).await;
+    let good = hall.entry(14, 14);
+    for text in [
+        "",
+        "{",
+        "null",
+        "[]",
+        "\"entry\"",
+        "{\"format\": \"1\"}",
+        "\u{0}",
+        "{}",
+    ] {
+        let said = phone.refuses(text);
+        assert_eq!(
+            said, "entry: This cannot be read as an entry of a phone",
+            "{text:?}"
+        );
+    }
+    let mut later = good.clone();
+    later["format"] = json!(2);
+    later["of_a_later_version"] = json!(true);
+    let said = phone.refuses(&later.to_string());
+    assert!(
+        said.contains("another version") && said.contains("stays on the phone"),
+        "{said}"
+    );
+    let changed = |pointer: &str, to: Value| {
+        let mut entry = good.clone();
+        let (parent, name) = pointer.rsplit_once('/').unwrap();
+        entry.pointer_mut(parent).unwrap()[name] = to;
+        entry.to_string()
+    };
+    let set = |name: &str, to: Value| {
+        let mut entry = good.clone();
+        entry["sets"][1][name] = to;
+        entry.to_string()
+    };
+    let v4 = "c0ffee00-0000-4000-8000-000000000000";
+    for (entry, expected) in [
+        (
+            changed("/colour", json!("red")),
+            "entry: This entry cannot be read: unknown field",
+        ),
+        (
+            set("speed", json!(1)),
+            "entry: This entry cannot be read: unknown field",
+        ),
+        (
+            changed("/id", json!("no id")),
+            "entry: This entry cannot be read",
+        ),
+        (
+            changed("/id", json!(v4)),
+            "entry: Its id is none that a phone makes",
+        ),
+        (
+            changed("/session", json!(v4)),
+            "entry: A first entry has the id of its session",
+        ),
+        (
+            changed("/taken_back", json!(true)),
+            "entry: There is nothing to take back yet",
+        ),
+        (
+            changed("/sets", json!([])),
+            "sets: Put a count into at least one set",
+        ),
+        (
+            changed("/sets", json!({})),
+            "entry: This entry cannot be read",
+        ),
+        (
+            set("reps", json!(-1)),
+            "sets: Set 2: reps must be a whole number from 0 to 1000",
+        ),
+        (
+            set("reps", json!(1001)),
+            "sets: Set 2: reps must be a whole number from 0 to 1000",
+        ),
+        (set("reps", json!(1.5)), "entry: This entry cannot be read"),
+        (
+            set("seconds", json!(0)),
+            "sets: Set 2: interval must be a whole number of seconds",
+        ),
+        (
+            set("seconds", json!(3601)),
+            "sets: Set 2: interval must be a whole number of seconds",
+        ),
+        (
+            set("asked", json!(5)),
+            "sets: Set 2: reps are asked of straight sets",
+        ),
+        (set("side", json!("up")), "sets: Set 2: say left or right"),
+        (
+            set("hands", json!("three")),
+            "sets: Set 2: say how the club was held",
+        ),
+        (
+            changed("/effort", json!(10.5)),
+            "effort: Effort must be from 0 to 10",
+        ),
+        (
+            changed("/effort", json!(6.3)),
+            "effort: Effort must be from 0 to 10",
+        ),
+        (
+            changed("/effort", json!("6")),
+            "entry: This entry cannot be read",
+        ),
+        (changed("/minutes", json!(0)), "minutes: "),
+        (changed("/minutes", json!(601)), "minutes: "),
+        (
+            changed("/pain", json!([{"score": 11, "place": null}])),
+            "pain: Pain must be",
+        ),
+        (
+            changed("/pain", json!([{"score": 1, "place": ""}])),
+            "pain: A pain place is 1 to 60",
+        ),
+        (
+            changed("/pain", json!(vec![json!({"score": 1}); 9])),
+            "pain: At most 8 places",
+        ),
+        (
+            changed("/sets", json!(vec![&good["sets"][0]; 401])),
+            "sets: At most 400 sets fit in one session; here are 401",
+        ),
+        (
+            changed("/note", json!("bell \u{7}")),
+            "note: A note is plain text",
+        ),
+        (
+            changed("/note", json!("n".repeat(2001))),
+            "note: A note is at most 2000 characters",
+        ),
+        (
+            good.to_string()
+                .replacen("\"effort\":null", "\"effort\":1,\"effort\":2", 1),
+            "entry: This entry cannot be read: duplicate field",
+        ),
+    ] {
+        let said = phone.refuses(&entry);
+        assert!(said.starts_with(expected), "{said} instead of {expected}");
+    }
+    // Everything that is wrong is said at once.
+    let mut entry = good.clone();
+    entry["effort"] = json!(11);
+    entry["minutes"] = json!(0);
+    entry["sets"][0]["reps"] = json!(-1);
+    assert_eq!(phone.refuses(&entry.to_string()).split("; ").count(), 3);
+    // Straight sets with nothing asked, and with nothing like a number asked.
+    let mut straight = hall.entry(5, 5);
+    straight["sets"][0]["seconds"] = json!(null);
+    straight["sets"][0]["asked"] = json!(0);
+    let said = phone.refuses(&straight.to_string());
+    assert_eq!(said, "sets: Set 1: the reps asked must be 1 or more");
+    let body = format!(
+        "csrf={}&account={}&entry=%7B%FF%7D",
+        phone.actor.csrf(),
+        phone.account
+    );
+    let answer = value(&phone.send_body(body.as_bytes()).expect(422));
+    assert_eq!(
+        answer["problems"][0]["sentence"],
+        "Some characters could not be read"
+    );
+    let body = format!("csrf={}&entry=%7B%7D", phone.actor.csrf());
+    is_problem(&phone.send_body(body.as_bytes()), 400);
+    is_problem(&phone.send_text(&"x".repeat(2 * 1024 * 1024)), 413);
+    let kind = [
+        ("content-type", "application/json"),
+        ("accept", "application/json"),
+    ];
+    let path = phone.send.clone();
+    is_problem(
+        &phone
+            .actor
+            .send("POST", &path, &kind, good.to_string().as_bytes()),
+        415,
+    );
+    assert_eq!(hall.rows(SESSIONS).await, 0);
+    // The most that a session may have goes in.
+    let mut entry = good.clone();
+    entry["sets"] = json!(vec![&good["sets"][0]; 400]);
+    entry["note"] = json!("🙂".repeat(2000));
+    assert_eq!(phone.takes(&entry)["outcome"], "stored");
+}
+
+/// L5: what a form must not leave unsaid, a phone is asked for; what it kept all the same is taken.
+#[tokio::test]
+async fn what_has_to_be_said_is_asked_and_never_loses_a_log() {
+    let hall = Hall::new().await;
+    let mut phone = Phone::of(&hall).await;
+    assert_eq!(
+        phone.carry()["must_say"],
+        json!({"effort": false, "pain": false})
+    );
+    let mut sore = hall.entry(14, 14);
+    sore["pain"] = json!([{"score": 2, "place": null}]);
+    sore["effort"] = json!(9);
+    phone.takes(&sore);
+    assert_eq!(
+        phone.carry()["must_say"],
+        json!({"effort": true, "pain": true})
+    );
+    let path = hall.gym.path("log/new");
+    let form = phone.actor.get(&path).expect(200);
+    assert!(form.body.contains("Log a session"));
+    let id: Uuid = new_id();
+    let (id, mill, light) = (
+        id.to_string(),
+        hall.mill.to_string(),
+        hall.light.to_string(),
+    );
+    let typed = [
+        ("id", id.as_str()),
+        ("day", "2026-11-25"),
+        ("do", "save"),
+        ("work-1-movement", &mill),
+        ("work-1-hands", "two"),
+        ("work-1-club", &light),
+        ("work-1-counted", "time"),
+        ("work-1-set-1-side", "left"),
+        ("work-1-set-1-reps", "14"),
+        ("work-1-set-1-seconds", "30"),
+        ("pain-1-place", ""),
+        ("note", "kept"),
+    ];
+    let with = |more: &[(&'static str, &'static str)]| [&typed[..], more].concat();
+    let page = phone
+        .actor
+        .post(&path, &with(&[("effort", ""), ("pain-1-score", "")]))
+        .expect(422);
+    for (field, sentence) in [
+        (
+            "pain-1-score",
+            "Please say it this time, 0 if nothing hurts: it hurt in the last session",
+        ),
+        (
+            "effort",
+            "Please say it this time: the last session was very hard",
+        ),
+    ] {
+        let said = page
+            .body
+            .split_once(&format!("id=\"{field}-error\">"))
+            .unwrap()
+            .1;
+        assert_eq!(said.split('<').next().unwrap(), sentence, "{field}");
+    }
+    assert_eq!(page.field("work-1-set-1-reps").as_deref(), Some("14"));
+    assert!(page.body.contains("kept"));
+    // A day before that session is not asked about, and a coach may leave it unsaid.
+    let mut before = with(&[("effort", ""), ("pain-1-score", "")]);
+    before[1] = ("day", "2026-11-24");
+    phone.actor.post(&path, &before).expect(303);
+    let mut coach = hall.gym.coach().await;
+    let theirs = hall
+        .gym
+        .path(&format!("athletes/{}/log/new", hall.gym.athlete_id));
+    let other: Uuid = new_id();
+    let other = other.to_string();
+    let mut unsaid = with(&[("effort", ""), ("pain-1-score", "")]);
+    unsaid[0] = ("id", &other);
+    coach.post(&theirs, &unsaid).expect(303);
+    // That was the last session, and it said nothing: nothing is asked any more.
+    assert_eq!(
+        phone.carry()["must_say"],
+        json!({"effort": false, "pain": false})
+    );
+    phone.takes(&sore_again(&hall));
+    phone.takes(&hall.entry(14, 14));
+    let rules = phone.actor.get(&hall.gym.path("rules")).expect(200);
+    assert!(rules.body.contains("id=\"L5\"") && rules.words().contains("What has to be said"));
+}
+
+fn sore_again(hall: &Hall) -> Value {
+    let mut entry = hall.entry(14, 14);
+    entry["pain"] = json!([{"score": 1, "place": "neck"}]);
+    entry
+}
+
+/// What a phone carries of an athlete with two sessions a week and their log of two weeks comes within
+/// two packets' worth of a slow line: 12 KB (ours).
+#[tokio::test]
+async fn the_book_is_light() {
+    let hall = Hall::new().await;
+    hall.assign().await;
+    let mut phone = Phone::of(&hall).await;
+    for day in ["2026-11-13", "2026-11-17", "2026-11-20", "2026-11-24"] {
+        let mut entry = hall.entry(14, 14);
+        entry["on"] = json!(day);
+        let sets: Vec<Value> = (0..10)
+            .map(|set| hall.timed(if set % 2 == 0 { "left" } else { "right" }, 12 + set))
+            .collect();
+        entry["sets"] = json!(sets);
+        entry["effort"] = json!(6.5);
+        entry["note"] = json!("Elbows closer; the last set was hard.");
+        phone.takes(&entry);
+    }
+    let path = phone.carry.clone();
+    for (encoding, most) in [("br", 12 * 1024), ("gzip", 12 * 1024)] {
+        let answer = phone
+            .actor
+            .send("GET", &path, &[("accept-encoding", encoding)], &[]);
+        assert_eq!(answer.header("content-encoding"), encoding);
+        assert_eq!(answer.header("cache-control"), "no-store");
+        assert!(answer.bytes <= most, "{encoding}: {}", answer.bytes);
+    }
+}
+
+/// Whatever a phone can enter comes back from the log as it was entered.
+#[tokio::test]
+async fn any_entry_is_stored_and_carried_back_the_same() {
+    const SEED: [u8; 32] = *b"a phone's entries, 2026-11-25...";
+    let hall = Hall::new().await;
+    let block = hall.assign().await;
+    let planned = hall.planned(block).await[0].planned;
+    let mut phone = Phone::of(&hall).await;
+    let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &SEED);
+    let mut runner = TestRunner::new_with_rng(ProptestConfig::default(), rng);
+    let clubs = [hall.light, hall.middle, hall.heavy];
+    let set = (
+        0..3usize,
+        select(vec!["two", "fingertip", "one"]),
+        select(vec!["left", "right"]),
+        option::of(1..=3600i64),
+        0..=1000i64,
+        option::of(1..=1000i64),
+    );
+    let mill = hall.mill;
+    let set = set.prop_map(move |(club, hands, side, seconds, reps, asked)| {
+        let asked = asked.filter(|_| seconds.is_none());
+        json!({"movement": mill, "hands": hands, "club": clubs[club], "side": side,
+            "seconds": seconds, "reps": reps, "asked": asked})
+    });
+    // As a place and a note are kept: places in small letters, no blanks around either.
+    let place = "[a-zäñ\u{5d0}-\u{5ea}]{1,8}( [a-z]{1,8}){0,2}";
+    let pain = (0..=10i64, option::of(place))
+        .prop_map(|(score, place)| json!({"score": score, "place": place}));
+    let entries = (
+        vec(set, 0..30),
+        option::of(0..=20u8),
+        vec(pain, 0..=8),
+        option::of(1..=600i64),
+        option::of("[^\\p{C}\\p{Z}]([^\\p{C}]{0,200}[^\\p{C}\\p{Z}])?"),
+        0..14i64,
+        any::<bool>(),
+    );
+    let mut last: Option<Value> = None;
+    for case in 0..60 {
+        let (sets, effort, pain, minutes, note, ago, answers) =
+            entries.new_tree(&mut runner).unwrap().current();
+        let mut entry = hall.entry(0, 0);
+        entry["on"] = json!((TODAY - Duration::days(ago)).to_string());
+        if sets.is_empty() && pain.is_empty() {
+            continue;
+        }
+        entry["sets"] = json!(sets);
+        entry["pain"] = json!(pain);
+        entry["effort"] = json!(effort.map(|half_steps| f64::from(half_steps) / 2.0));
+        entry["minutes"] = json!(minutes);
+        entry["note"] = json!(note.unwrap_or_default());
+        if answers {
+            entry["planned"] = json!({"planned": planned, "revision": 1});
+        }
+        // Every other one is an edit of the one before.
+        if let Some(last) = last.take() {
+            entry["replaces"] = last["id"].clone();
+            entry["session"] = last["session"].clone();
+        } else {
+            last = Some(entry.clone());
+        }
+        let at = format!("case {case} of seed {SEED:?}: {entry}");
+        let answer = phone.send(&entry);
+        assert_eq!(answer.status, 200, "{at}: {}", answer.body);
+        let book = phone.carry();
+        let logged = book["logged"].as_array().unwrap();
+        let back = logged
+            .iter()
+            .find(|logged| logged["session"] == entry["session"]);
+        let back = back.unwrap_or_else(|| panic!("{at} is not carried"));
+        assert_eq!(back["entry"], entry, "{at}");
+        assert_eq!(back["revision"], entry["id"], "{at}");
+        assert_eq!(phone.takes(&entry)["outcome"], "already_stored", "{at}");
+    }
 }
