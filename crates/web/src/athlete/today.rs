@@ -17,6 +17,7 @@ use super::catalogue::Catalogue;
 use super::log_form::hands_word;
 use crate::App;
 use crate::chart::day_label;
+use crate::club_picture::ClubPicture;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
@@ -61,6 +62,7 @@ struct Card {
     movement: String,
     hands: &'static str,
     club: String,
+    picture: Option<ClubPicture>,
     line: String,
     minutes: String,
     steps: Vec<String>,
@@ -245,6 +247,7 @@ impl Card {
             movement: asked.movement_name.clone(),
             hands: hands_word(asked.hands),
             club: asked.club_name.clone(),
+            picture: days.catalogue.picture(asked.loading, visit.units),
             line: asked.line(),
             minutes: asked.time().in_minutes(),
             steps: steps(asked),
