@@ -3,8 +3,10 @@
 //! Every figure is held against the log itself, counted by other statements than the page's.
 
 use leverbook_domain::id::LoadingId;
+use leverbook_domain::rules::Rule;
 use leverbook_domain::training::{Hands, SetDone, Side, Work};
 use leverbook_domain::units::{Reps, Seconds};
+use leverbook_store::flags;
 use leverbook_tests::Answer;
 use time::macros::date;
 use time::{Date, Duration};
@@ -321,6 +323,8 @@ async fn whoever_comes_back_is_welcome() {
             "Welcome back",
             "Your last session was on Thu 5 Nov 2026.",
             "An easy way back in: 2 sets on each side with Ash 5.",
+            // Of before the gap; nothing is said about a trend.
+            "The goal is 16.8 a set of 30 seconds on both sides. Reps a set",
             "You trained on 4 days in the last 5 weeks",
         ],
     );
@@ -359,6 +363,13 @@ async fn whoever_hurts_is_sent_to_the_coach_and_a_clinician() {
         },
     };
     hall.recorded(date!(2026 - 11 - 24), vec![set], 5).await;
+    // A1 stands too: under two sessions in each of the last two weeks.
+    {
+        let mut tx = hall.gym.enter().await;
+        let standing = flags::standing_for(&mut tx, &[hall.gym.athlete_id]).await.unwrap();
+        let quiet = standing.iter().filter(|kept| kept.flag.rule == Rule::A1);
+        assert_eq!(quiet.count(), 1, "{standing:?}");
+    }
     let page = mine(&hall).await;
     says(
         &page,
@@ -373,6 +384,10 @@ async fn whoever_hurts_is_sent_to_the_coach_and_a_clinician() {
         "{}",
         page.words()
     );
+    // Nobody who hurts is asked to come back, however few the sessions of the last weeks.
+    for sentence in ["It has been quiet here", "Welcome back"] {
+        assert!(!page.words().contains(sentence), "{}", page.words());
+    }
     // One set on one side: the other has no count, and none is made up.
     says(&page, &["14.0 a set on the left and – on the right"]);
 }

@@ -161,10 +161,14 @@ impl Story {
             catalogue,
             units: visit.units,
             today,
+            after_gap: back_since.is_some(),
         };
         Ok(Self {
             says: sayings(&standing, today, catalogue, back_since.is_some()),
-            back_since: back_since.map(day_label),
+            // Whoever hurts is not asked to come back.
+            back_since: back_since
+                .filter(|_| !stops(&standing, today))
+                .map(day_label),
             notes: notes
                 .into_iter()
                 .map(|note| Note {
@@ -196,8 +200,13 @@ fn away_since(history: &History, policy: &Policy, today: Date) -> Option<Date> {
     (today - last >= Duration::days(policy.gap_days.into())).then_some(last)
 }
 
-/// The open flags that are for the athlete too, each sentence once. Whoever is welcomed back is not told
-/// once more that they were away.
+/// Whether pain holds any work back.
+fn stops(standing: &[KeptFlag], today: Date) -> bool {
+    standing.iter().any(|kept| kept.holds_work(today))
+}
+
+/// The open flags that are for the athlete too, each sentence once. Whoever hurts is not asked to come
+/// back, and whoever has been away is welcomed instead.
 fn sayings(
     standing: &[KeptFlag],
     today: Date,
@@ -205,8 +214,10 @@ fn sayings(
     welcomed: bool,
 ) -> Vec<Saying> {
     let mut says: Vec<Saying> = Vec::new();
-    let open = standing.iter().filter(|kept| kept.life(today).is_open());
-    for kept in open.filter(|kept| !(welcomed && kept.flag.rule == Rule::A1)) {
+    for kept in standing.iter().filter(|kept| kept.life(today).is_open()) {
+        if kept.flag.rule == Rule::A1 && (welcomed || stops(standing, today)) {
+            continue;
+        }
         let Some(words) = words::for_athlete(&kept.flag, catalogue) else {
             continue;
         };

@@ -36,6 +36,8 @@ pub(super) struct Shown<'a> {
     pub(super) catalogue: &'a Catalogue,
     pub(super) units: UnitSystem,
     pub(super) today: Date,
+    /// A1: whether a gap has followed the last session.
+    pub(super) after_gap: bool,
 }
 
 /// Every movement with the club worked last, the movement done last first.
@@ -152,7 +154,8 @@ impl<'a> Kind<'a> {
             series: &series,
             joined: Joined::Straight,
             goal: goal.map(|goal| (goal, format!("goal {goal:.1}"))),
-            from_nought: false,
+            // With a goal the scale has something to measure by; without one it would magnify a rep.
+            from_nought: goal.is_none(),
         }
         .draw()?;
         Some((words, chart))
@@ -216,7 +219,10 @@ impl<'a> Kind<'a> {
                 if done == 1 { "is" } else { "are" }
             ),
         });
-        words.push(trend_for_athlete(slope, seconds));
+        // After a gap the trend of before says nothing about now.
+        if !self.shown.after_gap {
+            words.push(trend_for_athlete(slope, seconds));
+        }
         words
     }
 
