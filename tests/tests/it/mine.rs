@@ -366,7 +366,9 @@ async fn whoever_hurts_is_sent_to_the_coach_and_a_clinician() {
     // A1 stands too: under two sessions in each of the last two weeks.
     {
         let mut tx = hall.gym.enter().await;
-        let standing = flags::standing_for(&mut tx, &[hall.gym.athlete_id]).await.unwrap();
+        let standing = flags::standing_for(&mut tx, &[hall.gym.athlete_id])
+            .await
+            .unwrap();
         let quiet = standing.iter().filter(|kept| kept.flag.rule == Rule::A1);
         assert_eq!(quiet.count(), 1, "{standing:?}");
     }
