@@ -31,7 +31,7 @@
   /** How long what has arrived stays readable on the phone. */
   const ARRIVED_STAYS = 30 * DAY;
   const STRICT = { durability: "strict" };
-  const SETTINGS = { sound: true, vibration: true, colour: true, words: true, lead_in: 5 };
+  const SETTINGS = { sound: true, vibration: true, colour: true, words: true, lead_in: 10 };
   /** States of an entry that is not on the server and for which nothing was decided yet. */
   const UNSENT = ["waiting", "changed_meanwhile", "refused"];
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
+use leverbook_domain::id::{AccountId, AthleteId, LoadingId, MovementId};
 use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
 use leverbook_domain::policy::{Policy, PolicyVersion};
 use leverbook_domain::units::Seconds;
@@ -22,13 +22,15 @@ use time::macros::date;
 use crate::demo::demo_gym;
 
 /// The address of the athlete who can sign in.
-const ATHLETE: &str = "bruno@quarrylane.example";
+pub(crate) const ATHLETE: &str = "bruno@quarrylane.example";
 
 /// The invented gym with a session planned for today for Bruno, who can sign in.
 pub(crate) struct Stage {
     pub(crate) gym: TestGym,
     pub(crate) bruno: AthleteId,
+    coach: AccountId,
     pub(crate) oak: LoadingId,
+    circle: MovementId,
 }
 
 impl Stage {
@@ -73,22 +75,42 @@ impl Stage {
             .find(|movement| movement.details.name.as_str() == "inside circle")
             .expect("a movement")
             .id;
-        assign(&mut tx, bruno, circle, oak).await;
+        let intervals = Scheme::IntervalSets(IntervalSets {
+            sets: 5,
+            seconds: Seconds::new(30).expect("an interval"),
+            rest_seconds: 60,
+            goal: None,
+        });
+        assign(&mut tx, bruno, circle, oak, intervals).await;
         flags::reassess(&mut tx, bruno, NOW.date())
             .await
             .expect("flags");
         tx.commit().await.expect("a plan");
-        Self { gym, bruno, oak }
+        Self {
+            gym,
+            bruno,
+            coach,
+            oak,
+            circle,
+        }
     }
 
-    /// Runs one journey; its last lines are the test's message if it fails.
-    pub(crate) fn run(&self, journey: &str, more: &[(&str, String)]) {
-        run_journey(&self.gym, journey, more);
+    /// Plans a block with Oak 6 for Bruno that begins today.
+    pub(crate) async fn plan(&self, scheme: Scheme) {
+        let entered = self.gym.store.enter(self.gym.id, self.coach).await;
+        let mut tx = entered.expect("the door opens");
+        assign(&mut tx, self.bruno, self.circle, self.oak, scheme).await;
+        tx.commit().await.expect("a plan");
+    }
+
+    /// Runs one journey and gives what it says; that is the test's message if it fails.
+    pub(crate) fn run(&self, journey: &str, more: &[(&str, String)]) -> String {
+        run_journey(&self.gym, journey, more)
     }
 }
 
-/// Runs one journey in a gym; its last lines are the test's message if it fails.
-pub(crate) fn run_journey(gym: &TestGym, journey: &str, more: &[(&str, String)]) {
+/// Runs one journey in a gym and gives what it says; that is the test's message if it fails.
+pub(crate) fn run_journey(gym: &TestGym, journey: &str, more: &[(&str, String)]) -> String {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("browser");
     let output = Command::new("node")
         .arg(folder.join(journey))
@@ -108,6 +130,7 @@ pub(crate) fn run_journey(gym: &TestGym, journey: &str, more: &[(&str, String)])
         String::from_utf8_lossy(&output.stdout),
         String::from_utf8_lossy(&output.stderr)
     );
+    String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
 /// Where the pictures of the pages are kept, to be looked at.
@@ -120,15 +143,11 @@ async fn assign(
     athlete: AthleteId,
     movement: MovementId,
     loading: LoadingId,
+    scheme: Scheme,
 ) {
     let wish = BlockWish {
         movement,
-        scheme: Scheme::IntervalSets(IntervalSets {
-            sets: 5,
-            seconds: Seconds::new(30).expect("an interval"),
-            rest_seconds: 60,
-            goal: None,
-        }),
+        scheme,
         weekdays: vec![3, 6],
         starts_on: date!(2026 - 11 - 25),
         weeks: 6,

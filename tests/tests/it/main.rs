@@ -8,6 +8,7 @@ mod carried;
 mod demo;
 mod files;
 mod forms;
+mod guided;
 mod hall;
 mod log;
 mod mine;
