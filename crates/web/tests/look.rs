@@ -223,7 +223,13 @@ fn every_scheme_sets_the_same_colours_and_only_tokens_set_any() {
 /// frame and one of its own, at most half, unpacked.
 #[test]
 fn style_sheets_are_small() {
-    let of_the_frame = ["tokens.css", "page.css", "parts.css", "charts.css", "phone.css"];
+    let of_the_frame = [
+        "tokens.css",
+        "page.css",
+        "parts.css",
+        "charts.css",
+        "phone.css",
+    ];
     let (mut frame, mut own) = (0, 0);
     for entry in fs::read_dir(css_dir()).expect("static/css is there") {
         let entry = entry.expect("an entry");

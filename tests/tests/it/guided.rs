@@ -102,7 +102,13 @@ fn ladder() -> Scheme {
 
 /// Interval sets of one length with these counts, left first, as the log has them.
 fn intervals(counts: &[i64]) -> Value {
-    let side = |index: usize| if index.is_multiple_of(2) { "left" } else { "right" };
+    let side = |index: usize| {
+        if index.is_multiple_of(2) {
+            "left"
+        } else {
+            "right"
+        }
+    };
     let sets = counts.iter().enumerate();
     sets.map(|(index, count)| json!([side(index), 30, count, null]))
         .collect()
@@ -144,7 +150,11 @@ async fn a_ladder_is_one_tap_a_set_and_each_number_can_be_corrected() {
     sets[3] = row("right", 4);
     sets[4] = row("left", 6);
     assert_eq!(logged["sets"], json!(sets));
-    assert_eq!(logged["half_steps"], Value::Null, "effort may be left unsaid");
+    assert_eq!(
+        logged["half_steps"],
+        Value::Null,
+        "effort may be left unsaid"
+    );
     assert_eq!(logged["pain"], json!([]), "and so may pain");
     assert_eq!(logged["planned"], true);
 }
@@ -240,10 +250,26 @@ async fn a_session_counts_in_one_window_at_a_time() {
 async fn a_session_belongs_to_the_day_it_began_whatever_the_clocks_do() {
     let stage = Stage::new().await;
     let crossings: [(OffsetDateTime, &str, &str); 4] = [
-        (datetime!(2026-03-28 23:57 UTC), "2026-03-28", "Saturday 28 March"),
-        (datetime!(2026-03-29 00:57 UTC), "2026-03-29", "Sunday 29 March"),
-        (datetime!(2026-10-24 22:57 UTC), "2026-10-24", "Saturday 24 October"),
-        (datetime!(2026-10-25 00:57 UTC), "2026-10-25", "Sunday 25 October"),
+        (
+            datetime!(2026-03-28 23:57 UTC),
+            "2026-03-28",
+            "Saturday 28 March",
+        ),
+        (
+            datetime!(2026-03-29 00:57 UTC),
+            "2026-03-29",
+            "Sunday 29 March",
+        ),
+        (
+            datetime!(2026-10-24 22:57 UTC),
+            "2026-10-24",
+            "Saturday 24 October",
+        ),
+        (
+            datetime!(2026-10-25 00:57 UTC),
+            "2026-10-25",
+            "Sunday 25 October",
+        ),
     ];
     for (begins, day, weekday) in crossings {
         let clock = &stage.gym.clock;
