@@ -10,7 +10,6 @@ use std::collections::{HashMap, HashSet};
 use leverbook_domain::id::{
     AccountId, AthleteId, LoadingId, MovementId, PlannedId, RevisionId, SessionId,
 };
-use leverbook_domain::policy::Policy;
 use leverbook_domain::training::{Hands, Note, Pain, Session, SetDone, Side, Work};
 use leverbook_domain::units::{Effort, Minutes, Reps, Seconds};
 use serde::Serialize;
@@ -74,10 +73,8 @@ pub struct Done {
 impl Done {
     /// **L4** Whether it hurt so much that the work stops.
     #[must_use]
-    pub fn stops_the_work(&self, policy: &Policy) -> bool {
-        self.pain
-            .iter()
-            .any(|pain| pain.score.get() >= policy.pain_stop)
+    pub fn stops_the_work(&self, stop_at: u8) -> bool {
+        self.pain.iter().any(|pain| pain.score.get() >= stop_at)
     }
 }
 

@@ -31,6 +31,7 @@ use time::{Date, Duration};
 use uuid::Uuid;
 
 use crate::hall::Hall;
+use crate::log::REFUSE_ASSESSMENTS;
 
 /// The day of the tests' clock in the gym's zone, a Wednesday.
 const TODAY: Date = date!(2026 - 11 - 25);
@@ -656,18 +657,13 @@ async fn the_form_takes_pain_without_a_count_too() {
 async fn flags_are_written_with_what_a_phone_sends_or_neither_is() {
     let hall = Hall::new().await;
     let mut phone = Phone::of(&hall).await;
-    // A policy that cannot be read.
-    hall.past(
-        "insert into policies (gym_id, version, policy, decided_by, decided_at)
-         select gym_id, 1, '{\"no_such_threshold\": 1}', gym_id, now() from gyms",
-    )
-    .await;
+    hall.past(REFUSE_ASSESSMENTS).await;
     let mut entry = hall.entry(14, 20);
     entry["pain"] = json!([{"score": 5, "place": null}]);
     is_problem(&phone.send(&entry), 500);
     let rows = "select (select count(*) from logged_sessions) + (select count(*) from flags)";
     assert_eq!(hall.rows(rows).await, 0);
-    hall.past("delete from policies").await;
+    hall.past("drop trigger refused on assessments").await;
     assert_eq!(phone.takes(&entry)["stop"], true);
     // 14 against 20 is a symmetry index of 35 % (B1, by hand), and 5 stops the work (L4).
     let rules: Vec<Rule> = hall
@@ -1131,8 +1127,18 @@ async fn what_has_to_be_said_is_asked_and_never_loses_a_log() {
         json!({"effort": true, "pain": true})
     );
     let path = hall.gym.path("log/new");
-    let form = phone.actor.get(&path).expect(200);
-    assert!(form.body.contains("Log a session"));
+    let wanted = format!(
+        "{path}?movement={}&hands=two&club={}&counted=time&sets=1&seconds=30",
+        hall.mill, hall.light
+    );
+    let form = phone.actor.get(&wanted).expect(200);
+    assert_eq!(
+        form.body.matches("Please say it this time").count(),
+        2,
+        "{}",
+        form.words()
+    );
+    assert!(form.body.contains("From 4 on, stop for today"));
     let id: Uuid = new_id();
     let (id, mill, light) = (
         id.to_string(),
@@ -1189,22 +1195,38 @@ async fn what_has_to_be_said_is_asked_and_never_loses_a_log() {
     let other = other.to_string();
     let mut unsaid = with(&[("effort", ""), ("pain-1-score", "")]);
     unsaid[0] = ("id", &other);
+    let form = coach.get(&wanted.replace(&path, &theirs)).expect(200);
+    assert!(!form.body.contains("Please say it"));
     coach.post(&theirs, &unsaid).expect(303);
     // That was the last session, and it said nothing: nothing is asked any more.
     assert_eq!(
         phone.carry()["must_say"],
         json!({"effort": false, "pain": false})
     );
-    phone.takes(&sore_again(&hall));
+    // Nor does the server refuse for it: what a phone kept is taken.
+    let mut sore = hall.entry(14, 14);
+    sore["pain"] = json!([{"score": 1, "place": "neck"}]);
+    phone.takes(&sore);
     phone.takes(&hall.entry(14, 14));
+    // Who stops the work at another pain has it said so.
+    hall.past(
+        "insert into policies (gym_id, version, policy, decided_by, decided_at)
+         select gym_id, 1, '{\"pain_stop\": 6}', gym_id, now() from gyms",
+    )
+    .await;
+    let book = phone.carry();
+    let words: Vec<&str> = (5..8)
+        .map(|at| book["pains"][at]["word"].as_str().unwrap())
+        .collect();
+    assert_eq!(
+        words,
+        ["4 – moderate", "5 – moderate", "6 – moderate: stop"]
+    );
+    assert_eq!(book["pain_stop"], 6);
+    let form = phone.actor.get(&wanted).expect(200);
+    assert!(form.body.contains("From 6 on, stop for today"));
     let rules = phone.actor.get(&hall.gym.path("rules")).expect(200);
     assert!(rules.body.contains("id=\"L5\"") && rules.words().contains("What has to be said"));
-}
-
-fn sore_again(hall: &Hall) -> Value {
-    let mut entry = hall.entry(14, 14);
-    entry["pain"] = json!([{"score": 1, "place": "neck"}]);
-    entry
 }
 
 /// What a phone carries of an athlete with two sessions a week and their log of two weeks is 2.5 KB on its

@@ -438,20 +438,22 @@ async fn a_server_killed_while_it_writes_leaves_nothing_and_the_form_is_safe_to_
     assert_eq!(hall.count(SESSIONS).await, 1);
 }
 
+/// Makes every writing of what the rules say fail, as a full disk would.
+pub(crate) const REFUSE_ASSESSMENTS: &str = "
+    create function refuse() returns trigger language plpgsql as $$
+    begin raise 'refused'; end $$;
+    create trigger refused before insert on assessments execute function refuse()";
+
 #[tokio::test]
 async fn flags_are_written_with_the_log_or_neither_is() {
     let hall = hall().await;
     let mut athlete = hall.gym.athlete().await;
     let mut admin = hall.gym.database.connect(DatabaseRole::Admin).await;
-    // A policy that cannot be read makes the rules fail after the log was written.
-    sqlx::query(
-        "insert into policies (gym_id, version, policy, decided_by, decided_at)
-         values ($1, 1, '{\"no_such_threshold\": 1}', $1, now())",
-    )
-    .bind(hall.gym.id.0)
-    .execute(&mut admin)
-    .await
-    .unwrap();
+    // What the rules say is refused after the log was written.
+    sqlx::raw_sql(REFUSE_ASSESSMENTS)
+        .execute(&mut admin)
+        .await
+        .unwrap();
     let form = hall.open(&mut athlete, 1);
     let fields = hall.filled(&form, &["14", "20"]);
     let path = hall.gym.path("log/new");
@@ -460,7 +462,7 @@ async fn flags_are_written_with_the_log_or_neither_is() {
         (hall.count(SESSIONS).await, hall.derived().await.len()),
         (0, 0)
     );
-    sqlx::query("delete from policies")
+    sqlx::query("drop trigger refused on assessments")
         .execute(&mut admin)
         .await
         .unwrap();
@@ -1219,7 +1221,8 @@ async fn effort_pain_and_notes_never_reach_a_log_line() {
     put(&mut fields, "work-1-set-2-reps", "16");
     send(&mut athlete, &edit, &fields).expect(409);
     let mut admin = hall.gym.database.connect(DatabaseRole::Admin).await;
-    sqlx::query("alter table logged_sets rename to logged_sets_away")
+    // The database tells the whole row that it refuses.
+    sqlx::query("alter table logged_sessions add constraint no_more check (note = '') not valid")
         .execute(&mut admin)
         .await
         .unwrap();

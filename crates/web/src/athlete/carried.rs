@@ -227,7 +227,7 @@ async fn taken(
         Some(done) => {
             let policy = policies::of_athlete(tx, stored.athlete).await?;
             (
-                done.stops_the_work(policy.own()),
+                done.stops_the_work(policy.own().pain_stop),
                 plan_meanwhile(tx, stored.session, done).await?,
             )
         }

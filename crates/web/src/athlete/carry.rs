@@ -216,7 +216,7 @@ fn book(
             })
             .collect(),
         efforts: answers(effort_choices()),
-        pains: answers(pain_choices()),
+        pains: answers(pain_choices(pain_stop)),
         logged: days
             .logged
             .iter()

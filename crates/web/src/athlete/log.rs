@@ -8,21 +8,20 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use leverbook_domain::id::{LoadingId, MovementId, PlannedId, RevisionId, SessionId};
 use leverbook_domain::plan::{Ask, PlannedState, Prescription};
-use leverbook_domain::rules::Questions;
 use leverbook_domain::training::{Hands, SetDone, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_store::athletes::Athlete;
 use leverbook_store::blocks::{self, Planned};
 use leverbook_store::log::{self, Done, NewRevision, PlannedSeen, RecordError, Recorded, Revision};
-use leverbook_store::{GymTx, StoreError, flags, policies};
+use leverbook_store::{GymTx, StoreError, flags};
 use serde::Deserialize;
 use time::Date;
 
 use super::log_form::{
-    Allowed, LogForm, OpenDays, Start, Wish, counted_choices, effort_choices, hands_choices,
-    pain_choices, side_choices,
+    Allowed, LogForm, OpenDays, Start, Wish, counted_choices, day_from, effort_choices,
+    hands_choices, pain_choices, side_choices,
 };
-use super::questions;
+use super::questions::AfterSession;
 use super::show::SessionWords;
 use super::whose::{Own, Whose};
 use crate::App;
@@ -112,6 +111,7 @@ struct FormPage {
     sides: Vec<Choice>,
     efforts: Vec<Choice>,
     pains: Vec<Choice>,
+    after: AfterSession,
 }
 
 /// What stands in the log where something else was sent.
@@ -184,7 +184,7 @@ fn allowed(
         clubs: own.catalogue.clubs(&clubs),
         asked,
         days: OpenDays::new(own.athlete.started_on, visit.today, own_day),
-        questions: Questions::default(),
+        after: own.after,
     }
 }
 
@@ -197,6 +197,11 @@ fn form_page(
     allowed: &Allowed,
     asked: Option<&Prescription>,
 ) -> FormPage {
+    let day = day_from(form.value("day")).unwrap_or(visit.today);
+    let after = AfterSession {
+        questions: own.after.questions.on(day),
+        ..own.after
+    };
     FormPage {
         frame: visit.frame(own.title(title), own.nav(Nav::Today)),
         action,
@@ -216,7 +221,8 @@ fn form_page(
         counted: counted_choices(),
         sides: side_choices(),
         efforts: effort_choices(),
-        pains: pain_choices(),
+        pains: pain_choices(own.after.pain_stop),
+        after,
     }
 }
 
@@ -249,15 +255,6 @@ async fn prescription_if(
     match seen {
         Some(seen) => Ok(Some(prescription(tx, athlete, seen).await?)),
         None => Ok(None),
-    }
-}
-
-/// L5: what the athlete has to say. A coach who logs for them may leave it unsaid.
-async fn questions(tx: &mut GymTx, visit: &Visit, own: &Own) -> Result<Questions, StoreError> {
-    if own.by_coach {
-        Ok(Questions::default())
-    } else {
-        questions::of(tx, own.athlete.id, visit.today).await
     }
 }
 
@@ -429,10 +426,7 @@ pub(crate) async fn send(
     let own = whose.open(&mut tx, &visit).await?;
     let form = LogForm::sent(&posted);
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
-    let allowed = Allowed {
-        questions: questions(&mut tx, &visit, &own).await?,
-        ..allowed(&own, &visit, &[], planned.as_ref(), None)
-    };
+    let allowed = allowed(&own, &visit, &[], planned.as_ref(), None);
     let page = form_page(
         &visit,
         &own,
@@ -497,10 +491,7 @@ pub(crate) async fn change(
     let form = LogForm::sent(&posted);
     let planned = prescription_if(&mut tx, &own.athlete, form.planned()).await?;
     let sets = newest.done.as_ref().map_or(&[][..], |done| &done.sets);
-    let allowed = Allowed {
-        questions: questions(&mut tx, &visit, &own).await?,
-        ..allowed(&own, &visit, sets, planned.as_ref(), Some(newest.on))
-    };
+    let allowed = allowed(&own, &visit, sets, planned.as_ref(), Some(newest.on));
     let page = form_page(
         &visit,
         &own,
@@ -600,10 +591,9 @@ pub(crate) async fn session(
     let mut tx = visit.enter(&app).await?;
     let own = whose.open(&mut tx, &visit).await?;
     let mut revisions = log::revisions(&mut tx, own.athlete.id, session).await?;
-    let policy = policies::of_athlete(&mut tx, own.athlete.id).await?;
     let newest = revisions.pop().ok_or(PageError::NotFound)?;
     let done = newest.done.as_ref();
-    let stop = done.is_some_and(|done| done.stops_the_work(policy.own()));
+    let stop = done.is_some_and(|done| done.stops_the_work(own.after.pain_stop));
     let words = |done: &Done| SessionWords::of(done, &own.catalogue);
     let page = SessionPage {
         frame: visit.frame(

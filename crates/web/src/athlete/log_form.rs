@@ -17,6 +17,7 @@ use time::macros::format_description;
 use time::{Date, Duration};
 use uuid::Uuid;
 
+use super::questions::AfterSession;
 use crate::parts::Choice;
 use crate::posted::Posted;
 
@@ -58,8 +59,8 @@ pub(super) struct Allowed {
     pub(super) asked: HashMap<(MovementId, Hands, LoadingId), Reps>,
     /// The days that a session may have.
     pub(super) days: OpenDays,
-    /// L5: what has to be said.
-    pub(super) questions: Questions,
+    /// What is asked after the session.
+    pub(super) after: AfterSession,
 }
 
 /// Days on which a session may be logged by hand: since the start, or within a year for those
@@ -555,7 +556,7 @@ impl LogForm {
             );
         }
         if let Some(on) = on {
-            self.unsaid(allowed.questions.on(on), effort, &pain);
+            self.unsaid(allowed.after.questions.on(on), effort, &pain);
         }
         if self.any() {
             return None;
@@ -763,17 +764,18 @@ pub(super) const fn effort_word(effort: Effort) -> &'static str {
     }
 }
 
-/// Pain from 0 to 10.
-pub(super) fn pain_choices() -> Vec<Choice> {
+/// Pain from 0 to 10, and from where on it stops the work (L4).
+pub(super) fn pain_choices(stop_at: u8) -> Vec<Choice> {
     std::iter::once(Choice::new("", "not said"))
         .chain((0..=10u8).map(|score| {
             let word = match score {
-                0 => "0 – no pain".to_owned(),
-                1..=3 => format!("{score} – mild"),
-                4..=6 => format!("{score} – moderate: stop"),
-                _ => format!("{score} – severe: stop"),
+                0 => "no pain",
+                1..=3 => "mild",
+                4..=6 => "moderate",
+                _ => "severe",
             };
-            Choice::new(score.to_string(), word)
+            let stop = if score >= stop_at { ": stop" } else { "" };
+            Choice::new(score.to_string(), format!("{score} – {word}{stop}"))
         }))
         .collect()
 }

@@ -10,6 +10,7 @@ use leverbook_store::athletes::{self, Athlete};
 use leverbook_store::{GymTx, StoreError};
 
 use super::catalogue::Catalogue;
+use super::questions::AfterSession;
 use crate::App;
 use crate::error::PageError;
 use crate::frame::Nav;
@@ -44,6 +45,7 @@ impl FromRequestParts<App> for Whose {
 pub(super) struct Own {
     pub(super) athlete: Athlete,
     pub(super) catalogue: Catalogue,
+    pub(super) after: AfterSession,
     /// Whether a coach is at it, not the athlete.
     pub(super) by_coach: bool,
     base: String,
@@ -67,6 +69,7 @@ impl Whose {
                 Some(athlete) => visit.to(&format!("athletes/{athlete}/log")),
             },
             catalogue: Catalogue::load(tx, athlete.id).await?,
+            after: AfterSession::load(tx, athlete.id, self.athlete.is_some(), visit.today).await?,
             by_coach: self.athlete.is_some(),
             athlete,
         })
