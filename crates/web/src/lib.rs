@@ -17,6 +17,7 @@ pub mod parts;
 pub mod passwords;
 pub mod posted;
 pub mod routes;
+pub mod shipping;
 pub mod tokens;
 pub mod visit;
 

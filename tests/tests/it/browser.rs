@@ -15,6 +15,7 @@ use leverbook_store::{athletes, flags, invitations, policies, rack};
 use leverbook_tests::demo_gym::COACHES;
 use leverbook_tests::{NOW, PASSWORD, TestGym, new_id};
 use leverbook_web::routes::{self, Who};
+use leverbook_web::shipping::without_comments;
 use leverbook_web::tokens;
 use time::Duration;
 use time::macros::date;
@@ -242,7 +243,28 @@ async fn an_athlete_puts_the_plan_into_a_calendar_without_script() {
 #[tokio::test(flavor = "multi_thread")]
 async fn the_athletes_pages_are_light_and_can_be_installed() {
     let stage = Stage::new().await;
-    stage.run("light.mjs", &[]);
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../static");
+    let shipped = Path::new(env!("CARGO_TARGET_TMPDIR")).join("shipped");
+    for folder in ["css", "icons", "js"] {
+        std::fs::create_dir_all(shipped.join(folder)).expect("a folder");
+        for file in std::fs::read_dir(source.join(folder)).expect("static files") {
+            let file = file.expect("a file").path();
+            let content = std::fs::read(&file).expect("its content");
+            let name = file.file_name().expect("its name");
+            let content = match std::str::from_utf8(&content) {
+                Ok(text) => without_comments(&name.to_string_lossy(), text).into_bytes(),
+                Err(_) => content,
+            };
+            std::fs::write(shipped.join(folder).join(name), content).expect("a copy");
+        }
+    }
+    stage.run(
+        "light.mjs",
+        &[
+            ("LEVERBOOK_TEST_SOURCE", source.display().to_string()),
+            ("LEVERBOOK_TEST_SHIPPED", shipped.display().to_string()),
+        ],
+    );
 }
 
 /// Lighthouse, mobile, with its own throttling: performance 95 of 100, accessibility and best

@@ -1,0 +1,48 @@
+//! What a script or stylesheet is as shipped: without the comments, which are for whoever reads the source and as
+//! much again on a bad line. Also part of the build script.
+
+/// The text without lines that are only comment. What stands behind code on its line stays, and so
+/// does everything inside a template literal of a script: a test compares what both texts say.
+#[must_use]
+pub fn without_comments(name: &str, text: &str) -> String {
+    let is_script = name.ends_with(".js");
+    if !is_script && !name.ends_with(".css") {
+        return text.to_owned();
+    }
+    let mut shipped = String::with_capacity(text.len());
+    let mut in_comment = false;
+    for line in text.lines() {
+        let start = line.trim_start();
+        let begins = start.starts_with("/*");
+        let is_comment = in_comment || begins || is_script && start.starts_with("//");
+        if in_comment || begins {
+            in_comment = !line.trim_end().ends_with("*/");
+        }
+        if !is_comment {
+            shipped.push_str(line);
+            shipped.push('\n');
+        }
+    }
+    shipped
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // By hand.
+    #[test]
+    fn only_lines_of_comment_go() {
+        let script = "// a\nlet a = 1; // b\n\n  /** c */\n  /*\n   * d\n   */\nlet b = `\n# e`;\n";
+        assert_eq!(
+            without_comments("x.js", script),
+            "let a = 1; // b\n\nlet b = `\n# e`;\n"
+        );
+        let sheet = "/* a\n b */\nh1 { color: red; } /* c */\n//\n";
+        assert_eq!(
+            without_comments("x.css", sheet),
+            "h1 { color: red; } /* c */\n//\n"
+        );
+        assert_eq!(without_comments("x.svg", "// a\n"), "// a\n");
+    }
+}
