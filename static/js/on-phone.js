@@ -353,7 +353,10 @@ async function begin() {
   await showSettings();
 }
 
-showApp();
-begin().catch(() =>
-  say("This browser keeps nothing on this phone: its storage is switched off. With signal, everything can be logged."),
-);
+// From top to bottom, so that nothing moves that is read already.
+begin()
+  .catch(() => {
+    document.getElementById("phone-settings").hidden = true;
+    say("This browser keeps nothing on this phone: its storage is switched off. With signal, everything can be logged.");
+  })
+  .finally(showApp);
