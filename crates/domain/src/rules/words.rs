@@ -746,6 +746,7 @@ mod tests {
             "Lately the count climbs by about 0.4 a set each week."
         );
         assert!(said(0.08, Some((0.01, 0.1))).contains("by a little each week"));
+        assert!(said(0.1, Some((0.01, 0.2))).contains("by about 0.1 a set each week"));
         for level in [(-0.1, 0.9), (0.0, 0.9), (-0.9, 0.0)] {
             assert!(said(0.4, Some(level)).contains("about level"), "{level:?}");
         }
