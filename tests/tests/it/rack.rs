@@ -395,9 +395,16 @@ async fn a_log_keeps_the_figures_it_was_logged_under() {
     coach.get(&edit).expect(200);
     coach.post(&edit, &oak(&[("balance", "")])).expect(303);
     // Its picture says what nobody measured, and hangs no mass where it may not balance.
-    let page = coach.get(&gym.path(&format!("rack/clubs/{club_id}"))).expect(200);
-    assert!(page.body.contains(">Oak: 8 kg, 700 mm, balance point unknown</title>"));
-    assert!(page.body.contains("class=\"club-rod\"") && !page.body.contains("class=\"club-weight\""));
+    let page = coach
+        .get(&gym.path(&format!("rack/clubs/{club_id}")))
+        .expect(200);
+    assert!(
+        page.body
+            .contains(">Oak: 8 kg, 700 mm, balance point unknown</title>")
+    );
+    assert!(
+        page.body.contains("class=\"club-rod\"") && !page.body.contains("class=\"club-weight\"")
+    );
     swing(&gym, loading).await;
 
     // Used, what was unknown may be added.

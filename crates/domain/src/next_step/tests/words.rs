@@ -149,21 +149,48 @@ fn a_reason_is_told_kindly_or_not_at_all() {
     };
     let nothing: [&str; 0] = [];
     assert_eq!(of(Rule::M4, Step::StepUp, &["By mass only."]), nothing);
-    assert_eq!(of(Rule::W2, Step::StepUp, &["club 2 is the smallest."]), nothing);
+    assert_eq!(
+        of(Rule::W2, Step::StepUp, &["club 2 is the smallest."]),
+        nothing
+    );
     for (rule, step, text) in [
         (Rule::W2, Step::StepBack, "club 1 is not in the rack."),
         (Rule::W1, Step::StepUp, "Published guidance."),
         (Rule::O1, Step::Stay, "One-hand work waits for the average."),
-        (Rule::L4, Step::Hold, "Pain stays since January: add nothing."),
-        (Rule::L4, Step::WaitForCoach, "The last 3 sessions of mill went without pain."),
-        (Rule::V5, Step::Hold, "Effort 9 in the last session: add nothing."),
+        (
+            Rule::L4,
+            Step::Hold,
+            "Pain stays since January: add nothing.",
+        ),
+        (
+            Rule::L4,
+            Step::WaitForCoach,
+            "The last 3 sessions of mill went without pain.",
+        ),
+        (
+            Rule::V5,
+            Step::Hold,
+            "Effort 9 in the last session: add nothing.",
+        ),
     ] {
         assert_eq!(of(rule, step, &[text]), [text], "{rule:?}");
     }
     for (rule, step, kind) in [
-        (Rule::W3, Step::StepBack, "came before the log had the sessions for it"),
-        (Rule::T5, Step::Hold, "level lately. That happens to everybody"),
-        (Rule::T6, Step::LightWeek { sets: 3 }, "Rest is part of training"),
+        (
+            Rule::W3,
+            Step::StepBack,
+            "came before the log had the sessions for it",
+        ),
+        (
+            Rule::T5,
+            Step::Hold,
+            "level lately. That happens to everybody",
+        ),
+        (
+            Rule::T6,
+            Step::LightWeek { sets: 3 },
+            "Rest is part of training",
+        ),
         (Rule::L4, Step::WaitForCoach, "licensed clinician"),
     ] {
         // Two that come to the same are told once.
