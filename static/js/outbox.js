@@ -70,13 +70,18 @@
       db.createObjectStore("here");
     });
 
-  const ofAccount = (account) =>
-    database(databaseOf(account), (db) => {
+  /** Accounts that were wiped while this page was open: it must not make their database anew. */
+  const gone = new Set();
+
+  const ofAccount = async (account) => {
+    if (gone.has(account)) throw new Error("signed out");
+    return database(databaseOf(account), (db) => {
       db.createObjectStore("entries", { keyPath: "order", autoIncrement: true });
       db.createObjectStore("books", { keyPath: "gym" });
       db.createObjectStore("underway", { keyPath: ["gym", "key"] });
       db.createObjectStore("notes");
     });
+  };
 
   async function removeDatabase(account) {
     const name = databaseOf(account);
@@ -93,6 +98,7 @@
 
   /** A page of this account came from the server: it is signed in here. */
   async function arriveHere(account, gym) {
+    gone.delete(account);
     const tx = (await shared()).transaction(["accounts", "here"], "readwrite");
     tx.objectStore("accounts").put({ account });
     tx.objectStore("here").put({ account, gym, signed_in: true }, "who");
@@ -137,10 +143,11 @@
 
   /** Deletes everything of an account, what is unsent too. */
   async function wipe(account) {
+    gone.add(account);
+    channel?.postMessage({ account, wiped: true });
     await forgetPages(account);
     await removeDatabase(account);
     await forgetAccount(account);
-    tell(account);
   }
 
   /** Deletes what an account carried. What it has not sent yet stays for its owner. */
@@ -177,10 +184,15 @@
   const listeners = new Set();
   const channel = globalThis.BroadcastChannel ? new BroadcastChannel("leverbook") : null;
   const heard = (account) => listeners.forEach((listener) => listener(account));
-  if (channel) channel.onmessage = (message) => heard(message.data);
+  if (channel) {
+    channel.onmessage = ({ data: { account, wiped } }) => {
+      if (wiped) gone.add(account);
+      heard(account);
+    };
+  }
 
   function tell(account) {
-    channel?.postMessage(account);
+    channel?.postMessage({ account });
     heard(account);
   }
 
@@ -227,11 +239,15 @@
       if (isSignedOut(answer)) return leaveHere(account);
       await keepPage(account, address, answer);
     }
+    await forgetOldFiles(release);
   }
 
-  /** Deletes the files of releases of which no kept page and no running worker needs any. */
-  async function forgetOldFiles(running) {
-    const needed = new Set([filesOf(running)]);
+  /**
+   * Deletes the files of releases other than the one in use, of which no kept page needs any. A
+   * release that is not whole may be on its way in, and is left alone but by a worker that begins.
+   */
+  async function forgetOldFiles(inUse, { alsoParts = false } = {}) {
+    const needed = new Set([filesOf(inUse)]);
     const names = await caches.keys();
     for (const name of names.filter((name) => name.startsWith(pagesOf("")))) {
       const cache = await caches.open(name);
@@ -241,7 +257,9 @@
       }
     }
     for (const name of names) {
-      if (name.startsWith(filesOf("")) && !needed.has(name)) await caches.delete(name);
+      if (!name.startsWith(filesOf("")) || needed.has(name)) continue;
+      const whole = await caches.match(completeMark(name.slice(filesOf("").length)));
+      if (whole || alsoParts) await caches.delete(name);
     }
   }
 
@@ -374,7 +392,7 @@
       // Whoever needs the database is told when they ask for something.
       this.#ready.catch(() => {});
       listeners.add((changed) => {
-        if (changed === account) this.#refresh();
+        if (changed === account) this.#refresh().catch(() => {});
       });
     }
 
@@ -425,16 +443,20 @@
     /** Fetches the book and keeps it, and the pages with it. Throws without signal or sign-in. */
     async carry({ renewed = false } = {}) {
       await this.#ready;
-      const book = await this.#fetchBook(this.#gym);
+      const book = await this.#fetchBook(this.#gym, { whole: false });
       if (!book) throw new Error("nothing to carry: signed out, or not understood");
       await keepPages(this.#account, this.#gym, { release: book.release, renewed });
+      const tx = (await this.#db()).transaction("books", "readwrite");
+      const kept = await tx.store.get(this.#gym);
+      if (kept) tx.store.put({ ...kept, whole: true });
+      await tx.done;
       return book;
     }
 
     /** The book from the server, kept; null if there is none for this account. */
-    async #fetchBook(gym) {
+    async #fetchBook(gym, { whole } = {}) {
       const asked = Date.now();
-      const { status, signedOut, body } = await ask(`/g/${gym}/carry`);
+      const { status, signedOut, body } = await this.#reach(() => ask(`/g/${gym}/carry`));
       if (signedOut || (status === 200 && body?.account !== undefined && body.account !== this.#account)) {
         await leaveHere(this.#account);
         return null;
@@ -443,7 +465,10 @@
       const carried_at = Date.now();
       const skew = Math.round(Date.parse(body.now) - (asked + carried_at) / 2);
       const tx = (await this.#db()).transaction(["books", "entries"], "readwrite", STRICT);
-      tx.objectStore("books").put({ gym, book: body, skew, carried_at });
+      const books = tx.objectStore("books");
+      // Whether the pages were kept since is known of the book before.
+      const before = whole ?? (await books.get(gym))?.whole ?? false;
+      books.put({ gym, book: body, skew, carried_at, whole: before });
       const entries = tx.objectStore("entries");
       for (const record of await entries.getAll()) {
         if (record.gym !== gym) continue;
@@ -455,6 +480,18 @@
       if (gym === this.#gym) this.#setClock({ book: body, skew });
       tell(this.#account);
       return body;
+    }
+
+    /** Asks the server, and notes whether there was a way to it. */
+    async #reach(asking) {
+      try {
+        const answer = await asking();
+        await this.#note({ contact_at: this.now(), reached: true });
+        return answer;
+      } catch (error) {
+        if (error instanceof Unreachable) await this.#note({ reached: false });
+        throw error;
+      }
     }
 
     /** What a contact with the server tells of an entry; null: it need not be kept longer. */
@@ -548,8 +585,9 @@
     }
 
     /**
-     * {carried_at, signed_in, contact_at, problem}: when the book was carried by the phone's own
-     * clock, and how the last attempt to reach the server went.
+     * {carried_at, signed_in, contact_at, reached, problem}: when the book was carried with all pages,
+     * by the phone's own clock; when the server last answered; whether it did when it was last asked;
+     * and what stopped the sending, if anything did.
      */
     async status() {
       await this.#ready;
@@ -558,9 +596,10 @@
       const kept = await db.get("books", this.#gym);
       const sent = await db.get("notes", "sending");
       return {
-        carried_at: kept?.carried_at ?? 0,
+        carried_at: kept?.whole ? kept.carried_at : 0,
         signed_in: who?.account === this.#account && who.signed_in,
-        contact_at: Math.max(kept ? kept.carried_at + kept.skew : 0, sent?.contact_at ?? 0) || null,
+        contact_at: sent?.contact_at ?? null,
+        reached: sent?.reached ?? true,
         problem: sent?.problem ?? null,
       };
     }
@@ -645,7 +684,7 @@
           problem = error instanceof Unreachable ? "no_signal" : "not_kept";
         }
       } while (this.#again && problem !== "no_signal");
-      await this.#note(problem).catch(() => {});
+      await this.#note({ problem }).catch(() => {});
       if (problem === null || problem === "signed_out") {
         this.#failures = 0;
         return;
@@ -691,7 +730,7 @@
           token = (await this.#fetchBook(record.gym))?.csrf;
           if (token === undefined) return (await here())?.signed_in ? "server" : "signed_out";
         }
-        answer = await this.#post(record, token);
+        answer = await this.#reach(() => this.#post(record, token));
         if (answer.status !== 403) break;
       }
       if (answer.signedOut) {
@@ -780,13 +819,13 @@
       return null;
     }
 
-    async #note(problem) {
+    async #note(news) {
       const tx = (await this.#db()).transaction("notes", "readwrite");
       const before = (await tx.store.get("sending")) ?? {};
-      const contact_at = problem === "no_signal" ? before.contact_at : this.now();
-      tx.store.put({ problem, contact_at }, "sending");
+      tx.store.put({ ...before, ...news }, "sending");
       await tx.done;
-      if (problem !== before.problem) tell(this.#account);
+      const isNews = ["problem", "reached"].some((name) => name in news && news[name] !== before[name]);
+      if (isNews) tell(this.#account);
     }
   }
 

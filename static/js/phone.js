@@ -29,21 +29,28 @@ async function onAthletesPage(account, gym) {
     await showToday(phone);
     await showLine(phone);
     await carryIfDue(phone);
+    await askForNewRelease(phone);
   });
   phone.onChange(refresh);
   for (const event of ["online", "offline"]) addEventListener(event, refresh);
   document.addEventListener("visibilitychange", refresh);
   // A page that stays open over midnight is shown for the new day.
   setInterval(refresh, BOOK_AGE);
-  addEventListener("pageshow", (event) => {
-    if (event.persisted) leaveIfNotSignedIn(account);
+  // Signed out in another tab, or put aside whole by the browser and brought back since.
+  phone.onChange(async () => {
+    if ((await outbox.here())?.account !== account) location.reload();
+  });
+  addEventListener("pageshow", async (event) => {
+    const who = event.persisted ? await outbox.here() : undefined;
+    if (event.persisted && (who?.account !== account || !who.signed_in)) location.reload();
   });
   await outbox.putOthersAway(account);
   await showToday(phone);
   await showLine(phone);
-  await registerWorker();
+  await registerWorker(phone);
   navigator.storage?.persist?.().catch(() => {});
   await carryIfDue(phone);
+  await askForNewRelease(phone);
 }
 
 /** One run at a time; what comes while it runs is one run more. */
@@ -58,20 +65,21 @@ function calmly(work) {
   };
 }
 
-/** A page that the browser had put aside whole must not come back after signing out. */
-async function leaveIfNotSignedIn(account) {
-  const who = await outbox.here();
-  if (who?.account !== account || !who.signed_in) location.reload();
-}
-
-async function registerWorker() {
-  if (!navigator.serviceWorker) return;
+async function registerWorker(phone) {
+  const workers = navigator.serviceWorker;
+  if (!workers) return;
   try {
-    await navigator.serviceWorker.register("/service-worker.js", { updateViaCache: "none" });
+    if ((await workers.getRegistration())?.active) {
+      // A new release has come with all its files: its pages may take the place of the old ones.
+      workers.addEventListener("controllerchange", () => phone.carry().catch(() => {}));
+    }
+    await workers.register("/service-worker.js", { updateViaCache: "none" });
   } catch (error) {
     console.info("pages are not kept on this phone:", error.message);
   }
 }
+
+let triedFromHere = false;
 
 /** One after the other: what the first has carried is not due any more. */
 let carrying = Promise.resolve();
@@ -83,20 +91,25 @@ function carryIfDue(phone) {
 
 async function carryWhatIsDue(phone) {
   if (document.visibilityState === "hidden") return;
-  const { carried_at } = await phone.status();
+  const { carried_at, reached } = await phone.status();
   const arrived = (await phone.entries()).some((record) => record.arrived_at > carried_at);
   const age = Date.now() - carried_at;
-  if (!arrived && age >= 0 && age < BOOK_AGE) return;
-  try {
-    const book = await phone.carry({ renewed: arrived });
-    const release = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1];
-    // The new release comes with its worker; the page that is open goes on as it is.
-    if (book.release !== release) {
-      await (await navigator.serviceWorker?.getRegistration())?.update();
-    }
-  } catch {
-    // No signal: what was carried before stays.
-  }
+  const fresh = !arrived && age >= 0 && age < BOOK_AGE;
+  // A kept page is shown where the server does not answer, or not soon.
+  if (fresh && reached && (triedFromHere || meta("kept") === undefined)) return;
+  triedFromHere = true;
+  // Without signal, what was carried before stays.
+  await phone.carry({ renewed: arrived }).catch(() => {});
+}
+
+let releaseAskedFor = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1];
+
+/** A new release comes with its worker; the page that is open goes on as it is. */
+async function askForNewRelease(phone) {
+  const release = (await phone.carried())?.release;
+  if (!release || release === releaseAskedFor) return;
+  await (await navigator.serviceWorker?.getRegistration())?.update();
+  releaseAskedFor = release;
 }
 
 // The line that says what waits.
@@ -109,8 +122,8 @@ async function showLine(phone) {
   const records = await phone.entries();
   const status = await phone.status();
   const waiting = records.filter(({ state }) => state === "waiting").length;
-  const said = lineFor({ waiting, need: records.filter(needsYou).length, status });
-  if (waiting > 0) hadWaiting = true;
+  const arrived = records.some(({ arrived_at }) => arrived_at >= opened);
+  const said = lineFor({ waiting, need: records.filter(needsYou).length, arrived, status });
   const text = said?.text ?? "";
   if (text === told) return;
   told = text;
@@ -119,16 +132,16 @@ async function showLine(phone) {
   line.replaceChildren(...(said ? [element("p", {}, text, " ", wayFrom(said, phone))] : []));
 }
 
-/** Whether something waited while this page was open: then it is told when all has arrived. */
-let hadWaiting = false;
+/** What has arrived since is told; what arrived before was told on another page. */
+const opened = Date.now();
 
-function lineFor({ waiting, need, status }) {
+function lineFor({ waiting, need, arrived, status }) {
   if (!status.signed_in && waiting > 0) {
     const text = `You are signed out. ${sessions(waiting, "waits", "wait")} on this phone.`;
     return { look: "needs", text, way: "sign-in" };
   }
   if (need > 0) return { look: "needs", text: `${sessions(need, "needs", "need")} you.` };
-  const noSignal = navigator.onLine === false || status.problem === "no_signal";
+  const noSignal = navigator.onLine === false || !status.reached;
   if (waiting > 0 && noSignal) {
     return { look: "waits", text: `No signal. ${sessions(waiting, "waits", "wait")} on this phone.` };
   }
@@ -136,7 +149,7 @@ function lineFor({ waiting, need, status }) {
     return { look: "waits", text: `${sessions(waiting, "waits", "wait")} to be sent.` };
   }
   if (noSignal) return { look: "waits", text: "No signal. Your plan is on this phone." };
-  return hadWaiting ? { look: "good", text: "Everything has arrived." } : null;
+  return arrived ? { look: "good", text: "Everything has arrived." } : null;
 }
 
 function wayFrom({ way }, phone) {

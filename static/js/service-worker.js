@@ -40,7 +40,7 @@ async function install() {
 
 async function activate() {
   await self.clients.claim();
-  await outbox.forgetOldFiles(RELEASE);
+  await outbox.forgetOldFiles(RELEASE, { alsoParts: true });
 }
 
 /** A file never changes under its address. */
@@ -87,7 +87,7 @@ async function keep(answer, address, [, gym, name]) {
   await outbox.arriveHere(account, gym);
   // What a page says about what was just done is not kept, and a form is kept as it is at first.
   if (address.search && name !== "train") return;
-  if (await outbox.keepPage(account, address.pathname, answer)) await outbox.forgetOldFiles(RELEASE);
+  await outbox.keepPage(account, address.pathname, answer);
 }
 
 /** The kept page, if it is that of whoever is signed in here. */

@@ -9,7 +9,7 @@ export function element(name, attributes = {}, ...children) {
     if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
     else made.setAttribute(key, value === true ? "" : value);
   }
-  made.append(...children.flat().filter((child) => child !== null && child !== undefined));
+  made.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined));
   return made;
 }
 

@@ -1,13 +1,14 @@
 //! Stands between a browser and the server, on an address that stays: loses requests and answers
 //! when it is told to, and puts another server behind itself as if the one before had been killed.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 use std::net::SocketAddr;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
 use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::{PgConnectOptions, Store};
-use leverbook_web::{App, Clock, Config, serve};
+use leverbook_web::{App, Clock, Config, assets, serve};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::runtime::{Builder, Runtime};
@@ -17,7 +18,10 @@ use crate::database::{Database, servers};
 /// Requests to this folder are for the forwarder, not for the server:
 /// `POST /forwarder/{fault}` has it happen to the next request inside a gym, after those before it,
 /// `POST /forwarder/clear` takes all of them away, `POST /forwarder/restart` kills the server and
-/// starts another, `POST /forwarder/away` and `/forwarder/back` cut the way and mend it.
+/// starts another, `POST /forwarder/away` and `/forwarder/back` stop and start it,
+/// `POST /forwarder/cut-{phone}` and `/forwarder/mend-{phone}` cut one browser off, which has a cookie
+/// `phone` with its name, and `POST /forwarder/upgrade` gives the server's files another release, as a
+/// new server would.
 const CONTROL: &str = "/forwarder/";
 
 /// What can happen to a request on its way.
@@ -47,6 +51,7 @@ impl Fault {
 
 const FAILED: &[u8] =
     b"HTTP/1.1 500 Internal Server Error\r\nContent-Length: 0\r\nConnection: close\r\n\r\n";
+const GONE: &[u8] = b"HTTP/1.1 404 Not Found\r\nContent-Length: 0\r\nConnection: close\r\n\r\n";
 const DONE: &[u8] = b"HTTP/1.1 204 No Content\r\nConnection: close\r\n\r\n";
 
 /// A server that can be killed at any moment: everything of it runs on threads of its own.
@@ -101,6 +106,8 @@ struct Inner {
     clock: Clock,
     server: tokio::sync::RwLock<Option<Server>>,
     faults: Mutex<VecDeque<Fault>>,
+    upgraded: AtomicBool,
+    cut_off: Mutex<BTreeSet<String>>,
 }
 
 /// The forwarder, with a server of its own behind it.
@@ -122,6 +129,8 @@ impl Forwarder {
                 clock,
                 server: tokio::sync::RwLock::new(Some(server)),
                 faults: Mutex::default(),
+                upgraded: AtomicBool::new(false),
+                cut_off: Mutex::default(),
             });
             let listening = tokio::spawn(async move {
                 while let Ok((stream, _)) = listener.accept().await {
@@ -158,6 +167,9 @@ impl Inner {
             self.control(control).await;
             return stream.write_all(DONE).await;
         }
+        if self.is_cut_off(&request) {
+            return Ok(());
+        }
         let inside = path.starts_with("/g/");
         let fault = inside
             .then(|| self.faults.lock().expect("the faults").pop_front())
@@ -177,11 +189,21 @@ impl Inner {
         let Some(address) = address else {
             return Ok(());
         };
+        let release = self.upgraded.load(Ordering::Relaxed).then(releases);
+        let request = match &release {
+            // The files of the release before are gone, as on a server that has only its own.
+            Some((old, _)) if path.contains(old.as_str()) => return stream.write_all(GONE).await,
+            Some((old, new)) => replaced(&request, new, old),
+            None => request,
+        };
         let mut server = TcpStream::connect(address).await?;
         server.set_nodelay(true)?;
         server.write_all(&request).await?;
         let mut answer = Vec::new();
         server.read_to_end(&mut answer).await?;
+        if let Some((old, new)) = &release {
+            answer = replaced(&answer, old, new);
+        }
         match fault {
             Some(Fault::AnswerLost) => Ok(()),
             Some(Fault::FailedAfter) => stream.write_all(FAILED).await,
@@ -189,9 +211,27 @@ impl Inner {
         }
     }
 
+    fn is_cut_off(&self, request: &[u8]) -> bool {
+        let request = String::from_utf8_lossy(request);
+        let cut_off = self.cut_off.lock().expect("who is cut off");
+        cut_off
+            .iter()
+            .any(|phone| request.contains(&format!("phone={phone}")))
+    }
+
     async fn control(&self, word: &str) {
+        let cut_off = || self.cut_off.lock().expect("who is cut off");
+        if let Some(phone) = word.strip_prefix("cut-") {
+            cut_off().insert(phone.to_owned());
+            return;
+        }
+        if let Some(phone) = word.strip_prefix("mend-") {
+            cut_off().remove(phone);
+            return;
+        }
         match word {
             "clear" => self.faults.lock().expect("the faults").clear(),
+            "upgrade" => self.upgraded.store(true, Ordering::Relaxed),
             "away" => drop(self.server.write().await.take()),
             "restart" | "back" => {
                 let mut server = self.server.write().await;
@@ -204,6 +244,25 @@ impl Inner {
             }
         }
     }
+}
+
+/// This release, and one of the same length that there is not.
+fn releases() -> (String, String) {
+    let old = assets::release().to_owned();
+    let new = old.chars().rev().collect();
+    (old, new)
+}
+
+/// Bytes with one text in the place of another of the same length.
+fn replaced(bytes: &[u8], from: &str, to: &str) -> Vec<u8> {
+    let (from, to) = (from.as_bytes(), to.as_bytes());
+    let mut replaced = bytes.to_vec();
+    for at in 0..bytes.len().saturating_sub(from.len() - 1) {
+        if &bytes[at..at + from.len()] == from {
+            replaced[at..at + from.len()].copy_from_slice(to);
+        }
+    }
+    replaced
 }
 
 /// A request as it is to be passed on, and its path. Every connection carries one request.
@@ -228,7 +287,9 @@ async fn read(stream: &mut TcpStream) -> std::io::Result<Option<(String, Vec<u8>
         if name.eq_ignore_ascii_case("content-length") {
             length = value.trim().parse().unwrap_or(0);
         }
-        if !name.eq_ignore_ascii_case("connection") {
+        // Answers are read, so they come uncompressed.
+        let own = ["connection", "accept-encoding"];
+        if !own.iter().any(|own| name.eq_ignore_ascii_case(own)) {
             passed_on.push_str(line);
             passed_on.push_str("\r\n");
         }

@@ -3,11 +3,12 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use leverbook_domain::id::AthleteId;
 use leverbook_store::rack;
 use leverbook_tests::{Forwarder, NOW, TestGym};
 use serde_json::{Value, json};
 
-use crate::browser::run_journey;
+use crate::browser::{Stage, run_journey};
 use crate::demo::demo_gym;
 
 /// What the phone's database is reached through is the published build of npm's idb 8.0.4, byte for
@@ -140,4 +141,152 @@ async fn logged(gym: &TestGym) -> BTreeMap<String, Value> {
         (id, content)
     };
     rows.into_iter().map(number).collect()
+}
+
+impl Stage {
+    /// Runs a journey of a phone, with a forwarder before the server.
+    async fn run_on_phone(&self, journey: &str, more: &[(&str, String)]) {
+        let forwarder = Forwarder::before(&self.gym.database, &self.gym.clock).await;
+        let mut all = vec![("LEVERBOOK_TEST_URL", forwarder.origin())];
+        all.extend_from_slice(more);
+        self.run(journey, &all);
+    }
+}
+
+/// A line for each revision that an athlete logged after the invented log ends, sorted: its day, how many
+/// revisions it has before it, whether it answers a planned session, the reps of both sides, the note.
+async fn new_revisions(gym: &TestGym, athlete: AthleteId) -> Vec<String> {
+    let mut tx = gym.enter().await;
+    let mut lines: Vec<String> = sqlx::query_scalar(
+        "with recursive chain as (
+             select s.*, 0 as before from logged_sessions s
+             where s.gym_id = $1 and s.athlete_id = $2 and s.replaces is null
+                 and s.on_date >= '2026-11-23'
+             union all
+             select s.*, chain.before + 1 from logged_sessions s
+             join chain on s.gym_id = chain.gym_id and s.replaces = chain.revision_id)
+         select concat_ws(' ', on_date, '#' || before,
+             case when planned_id is not null then 'planned' end,
+             case when withdrawn then 'taken back' else (
+                 select coalesce(sum(reps), 0) || ' reps' from logged_sets t
+                 where t.gym_id = chain.gym_id and t.revision_id = chain.revision_id) end,
+             nullif(note, ''))
+         from chain",
+    )
+    .bind(gym.id.0)
+    .bind(athlete.0)
+    .fetch_all(tx.conn())
+    .await
+    .expect("the log");
+    lines.sort();
+    lines
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_session_without_signal_is_kept_shown_and_sent_once_when_there_is_signal() {
+    let stage = Stage::new().await;
+    stage.run_on_phone("phone-offline.mjs", &[]).await;
+    let logged = new_revisions(&stage.gym, stage.bruno).await;
+    assert_eq!(
+        logged,
+        [
+            "2026-11-25 #0 18 reps A few more. 🏋",
+            "2026-11-25 #0 planned 30 reps",
+            "2026-11-25 #1 planned 30 reps The last set was short.",
+        ]
+    );
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_session_changed_on_two_phones_loses_neither_and_a_sign_out_elsewhere_loses_nothing() {
+    let stage = Stage::new().await;
+    stage.run_on_phone("phone-conflicts.mjs", &[]).await;
+    let logged = new_revisions(&stage.gym, stage.bruno).await;
+    assert_eq!(
+        logged,
+        [
+            "2026-11-25 #0 30 reps kept before the sign-out",
+            "2026-11-25 #0 planned 30 reps first",
+            "2026-11-25 #1 planned 30 reps from the first phone",
+            "2026-11-25 #2 planned 30 reps from the second phone",
+            "2026-11-25 #3 planned 30 reps from the second phone, once more",
+            "2026-11-25 #4 taken back",
+        ]
+    );
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_plan_changed_or_ended_meanwhile_is_told_and_what_was_done_is_in_the_log() {
+    for what in ["changes", "ends"] {
+        let stage = Stage::new().await;
+        let plan = ("LEVERBOOK_TEST_PLAN", what.to_owned());
+        stage.run_on_phone("phone-plan.mjs", &[plan]).await;
+        let logged = new_revisions(&stage.gym, stage.bruno).await;
+        assert_eq!(logged, ["2026-11-25 #0 planned 30 reps"], "{what}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_phone_that_several_use_shows_nobody_anothers_training() {
+    let stage = Stage::new().await;
+    let email = "ida@quarrylane.example";
+    let (_, ida) = stage.gym.another_athlete("Ida Fell", email).await;
+    let second = ("LEVERBOOK_TEST_SECOND", email.to_owned());
+    stage.run_on_phone("phone-shared.mjs", &[second]).await;
+    let logged = new_revisions(&stage.gym, stage.bruno).await;
+    assert_eq!(
+        logged,
+        [
+            "2026-11-25 #0 30 reps kept for Bruno alone",
+            "2026-11-25 #0 planned 30 reps sent before signing out",
+        ]
+    );
+    assert!(new_revisions(&stage.gym, ida).await.is_empty());
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_clock_wrong_by_a_day_loses_nothing_and_the_day_is_asked_about() {
+    let stage = Stage::new().await;
+    let work = ("LEVERBOOK_TEST_WORK", work(&stage.gym).await.to_string());
+    stage.run_on_phone("phone-clock.mjs", &[work]).await;
+    let logged = new_revisions(&stage.gym, stage.bruno).await;
+    assert_eq!(
+        logged,
+        [
+            "2026-11-24 #0 30 reps behind, after the first contact",
+            "2026-11-24 #0 5 reps behind, before the first contact",
+            "2026-11-25 #0 30 reps ahead, after the first contact",
+            "2026-11-25 #0 5 reps ahead, before the first contact",
+        ]
+    );
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_server_upgraded_meanwhile_interrupts_and_loses_nothing() {
+    let stage = Stage::new().await;
+    stage.run_on_phone("phone-release.mjs", &[]).await;
+    let logged = new_revisions(&stage.gym, stage.bruno).await;
+    assert_eq!(
+        logged,
+        ["2026-11-25 #0 planned 30 reps kept under the old release"]
+    );
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn nothing_breaks_without_a_service_worker() {
+    let stage = Stage::new().await;
+    stage.run_on_phone("phone-plain.mjs", &[]).await;
+    let forwarder = Forwarder::before(&stage.gym.database, &stage.gym.clock).await;
+    let plain = forwarder
+        .origin()
+        .replace("127.0.0.1", "book.quarry.example");
+    stage.run("phone-plain.mjs", &[("LEVERBOOK_TEST_URL", plain)]);
+    let logged = new_revisions(&stage.gym, stage.bruno).await;
+    assert_eq!(
+        logged,
+        [
+            "2026-11-25 #0 30 reps without TLS",
+            "2026-11-25 #0 30 reps without a worker",
+        ]
+    );
 }

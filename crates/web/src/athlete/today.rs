@@ -14,7 +14,7 @@ use time::{Date, Duration};
 use uuid::Uuid;
 
 use super::catalogue::Catalogue;
-use super::log_form::hands_word;
+use super::log_form::{day_value, hands_word};
 use crate::App;
 use crate::chart::day_label;
 use crate::club_picture::ClubPicture;
@@ -42,6 +42,8 @@ pub(crate) struct TodayPage {
 #[template(path = "athlete/today_day.html")]
 pub(super) struct DayContent {
     day: String,
+    /// The same day as YYYY-MM-DD, for the phone.
+    on: String,
     /// A stop flag that is about no single movement: nothing is to be swung.
     all_waits: bool,
     planned: Vec<Card>,
@@ -147,6 +149,7 @@ impl Days {
         };
         DayContent {
             day: day_label(day),
+            on: day_value(day),
             all_waits: self.all_waits,
             planned: open()
                 .filter(|planned| planned.standing.on == day)

@@ -1,0 +1,90 @@
+// An athlete trains without any signal, opens all pages of theirs, logs, corrects, and comes back
+// into signal, where an answer gets lost at first. Then a page stays open over midnight.
+
+import { at, fits, hold, isWithinReach, picture, withBrowser } from "./browser.mjs";
+import { change, forwarder, keep, lineSays, openPhone, signInOnPhone, until } from "./phones.mjs";
+
+async function looked(page, name) {
+  await fits(page, name);
+  await isWithinReach(page, name);
+  await page.emulateMedia({ colorScheme: "dark" });
+  await picture(page, `journey-${name}-dark`);
+  await page.emulateMedia({ colorScheme: "light" });
+  await picture(page, `journey-${name}`);
+}
+
+await withBrowser(async (browser) => {
+  const { page, nothingWrong, loseSignal, findSignal } = await openPhone(browser);
+  await signInOnPhone(page, process.env.LEVERBOOK_TEST_ATHLETE);
+  const planned = page.locator("section[data-planned]");
+  hold((await planned.count()) === 1, "one session is planned for today");
+
+  // Without signal, all of the athlete's pages open, also after a reload and with another query.
+  await loseSignal();
+  for (const name of ["today", "plan", "mine", "phone", "log/new", "train?planned=x", "today?done=saved"]) {
+    await page.goto(at(name));
+    await page.getByRole("heading", { level: 1 }).first().waitFor();
+    hold((await page.title()).includes("Quarry Lane"), `${name} without signal: ${await page.title()}`);
+  }
+  await page.goto(at("rules"));
+  const none = await page.getByRole("heading", { level: 1 }).textContent();
+  hold(none === "No signal", `rules are not kept, but: ${none}`);
+  await looked(page, "phone-no-signal-page");
+  await page.goto(at("today"));
+  await page.reload();
+  await lineSays(page, "No signal. Your plan is on this phone.");
+  await looked(page, "phone-today-no-signal");
+
+  // Signing out needs signal, and says so.
+  await page.getByRole("button", { name: "Sign out" }).tap();
+  await page.getByRole("heading", { name: "You are still signed in" }).waitFor();
+  await looked(page, "phone-sign-out-no-signal");
+  await page.getByRole("button", { name: "Close" }).tap();
+
+  // Logged, corrected, and another session: all kept, none sent; what is done is no longer to do.
+  const first = await keep(page);
+  await change(page, first, { note: "The last set was short." });
+  await keep(page, { planned: false, reps: 9, note: "A few more. 🏋" });
+  await lineSays(page, "No signal. 3 sessions wait on this phone.");
+  await until("the planned session is hidden", async () => !(await planned.isVisible()));
+  const kept = page.locator("#kept-here li");
+  await until("both sessions are listed", async () => (await kept.count()) === 2);
+  await looked(page, "phone-today-waits");
+  await page.reload();
+  await lineSays(page, "No signal. 3 sessions wait on this phone.");
+  hold(!(await planned.isVisible()), "the planned session is shown again after a reload");
+  await page.goto(at("phone"));
+  await page.getByRole("heading", { name: "Waits to be sent (3)" }).waitFor();
+  await page.getByText("What was kept").first().tap();
+  await looked(page, "phone-page-waits");
+  await page.getByRole("button", { name: "Try to send now" }).tap();
+  await page.getByText("3 sessions wait still: there is no signal").waitFor();
+
+  // Signal again, but the first answer gets lost after the server has stored.
+  await forwarder("answer-lost");
+  await findSignal();
+  await lineSays(page, "Everything has arrived.");
+  await page.getByRole("heading", { name: "Arrived (3)" }).waitFor();
+  await looked(page, "phone-page-arrived");
+  await page.goto(at("today"));
+  await page.getByRole("heading", { name: "Logged today" }).waitFor();
+  hold((await page.locator("#kept-here").count()) === 0, "what has arrived is listed as kept");
+
+  // The page stays open, without signal, until Saturday: then it shows Saturday's session.
+  await until("the book is newer than what arrived", () =>
+    page.evaluate(async () => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+      const { carried_at } = await phone.status();
+      return (await phone.entries()).every(({ arrived_at }) => arrived_at <= carried_at);
+    }),
+  );
+  await loseSignal();
+  const saturday = new Date((await page.evaluate(() => Date.now())) + 63 * 3_600_000);
+  await page.clock.setFixedTime(saturday);
+  await page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));
+  await page.locator('[data-day="2026-11-28"]').waitFor();
+  hold((await planned.count()) === 1, "Saturday's session is there to do");
+  await looked(page, "phone-today-on-saturday");
+  nothingWrong();
+});
