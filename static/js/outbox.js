@@ -220,6 +220,9 @@
     return true;
   }
 
+  /** What is being carried: two scripts of a page that ask at the same time are given the same. */
+  const carrying = new Map();
+
   async function keepPages(account, gym, { release, renewed }) {
     if (!globalThis.caches) return;
     const cache = await caches.open(pagesOf(account));
@@ -442,6 +445,17 @@
 
     /** Fetches the book and keeps it, and the pages with it. Throws without signal or sign-in. */
     async carry({ renewed = false } = {}) {
+      const whose = `${this.#account} ${this.#gym}`;
+      const before = renewed ? undefined : carrying.get(whose);
+      if (before) return before;
+      const now = this.#carry(renewed).finally(() => {
+        if (carrying.get(whose) === now) carrying.delete(whose);
+      });
+      carrying.set(whose, now);
+      return now;
+    }
+
+    async #carry(renewed) {
       await this.#ready;
       const book = await this.#fetchBook(this.#gym, { whole: false });
       if (!book) throw new Error("nothing to carry: signed out, or not understood");
