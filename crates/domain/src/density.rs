@@ -14,7 +14,7 @@ use crate::policy::Policy;
 use crate::rules::words::day_words;
 use crate::rules::{Flag, Rule, at_the_goal_on_both_sides, goal_density};
 use crate::stats::{Climb, Trend, Work, judge_climb, mann_kendall, theil_sen};
-use crate::training::{Bout, Hands, History};
+use crate::training::{Bout, Hands, History, since_gap};
 use crate::units::Seconds;
 
 /// How many of the newest sessions a trend is taken over: four weeks at two a week. A stall is to be seen
@@ -105,15 +105,6 @@ fn slope(trend: &Trend) -> Slope {
     }
 }
 
-/// The readings since the last gap so long that the club counted as left: a series begins again there.
-pub fn since_gap<'a>(policy: &Policy, readings: &'a [Reading]) -> &'a [Reading] {
-    let left = Duration::days(policy.left_after_days.into());
-    let began = readings
-        .windows(2)
-        .rposition(|pair| pair[1].on - pair[0].on >= left);
-    &readings[began.map_or(0, |before| before + 1)..]
-}
-
 /// T4: the trend of the slower side over the newest of these sessions in which both worked, and the day that it
 /// calls 0: a goal is one for both sides.
 pub(crate) fn toward_goal(series: &[Reading]) -> Option<(Trend, Date)> {
@@ -132,7 +123,7 @@ pub(crate) fn toward_goal(series: &[Reading]) -> Option<(Trend, Date)> {
 
 /// The trend over the newest sessions since the last gap; `None` unless two of them lie on different days.
 pub fn trend_line(policy: &Policy, readings: &[Reading]) -> Option<TrendLine> {
-    let lately = Lately::of(since_gap(policy, readings))?;
+    let lately = Lately::of(since_gap(policy, readings, |reading| reading.on))?;
     let trend = theil_sen(&lately.points)?;
     let (middle, at_middle) = trend.middle;
     let last = (lately.until - lately.from).whole_days() as f64;
@@ -393,7 +384,8 @@ pub fn densities<'a>(
             let (readings, works): (Vec<Reading>, Vec<Work>) = log.into_iter().unzip();
             let on = readings.last()?.on;
             let is_left = today - on >= left;
-            let series = &works[works.len() - since_gap(policy, &readings).len()..];
+            let series =
+                &works[works.len() - since_gap(policy, &readings, |reading| reading.on).len()..];
             let key = (movement, Hands::Two, loading, seconds);
             let goal = goal_density(history, policy, key, today);
             let best_at =

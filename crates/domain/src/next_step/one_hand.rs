@@ -7,8 +7,8 @@ use super::proposal::{Proposal, easy_enough, more, says_not_to_add};
 use super::{Book, Step};
 use crate::plan::{HoldingWeek, Scheme, SetLadder, ladder_block, week_that_holds};
 use crate::review::Week;
-use crate::rules::{self, Episode, Evidence, Rule};
-use crate::training::{BlockSpan, Hands};
+use crate::rules::{self, Climbed, Evidence, Rule};
+use crate::training::{BlockSpan, Hands, since_gap};
 
 /// V2: whether a ladder may add.
 #[derive(Debug, Clone, Copy)]
@@ -188,25 +188,13 @@ impl<'a> Book<'a> {
 
     /// The ladder's sessions since the last gap, oldest first.
     fn rungs(&self, present: &Present<'_>) -> Vec<&Worked<'a>> {
-        let mut rungs: Vec<&Worked<'a>> = Vec::new();
-        for worked in self.sessions.iter().rev() {
+        let here = |worked: &&Worked<'a>| {
             let bout = &worked.bout;
-            if (bout.movement, bout.hands, bout.loading, bout.seconds)
-                != (present.movement, Hands::One, present.loading, None)
-            {
-                continue;
-            }
-            let left = Duration::days(self.policy.left_after_days.into());
-            if rungs
-                .last()
-                .is_some_and(|later| later.on() - worked.on() >= left)
-            {
-                break;
-            }
-            rungs.push(worked);
-        }
-        rungs.reverse();
-        rungs
+            (bout.movement, bout.hands, bout.loading, bout.seconds)
+                == (present.movement, Hands::One, present.loading, None)
+        };
+        let all: Vec<&Worked<'a>> = self.sessions.iter().filter(here).collect();
+        since_gap(self.policy, &all, |worked| worked.on()).to_vec()
     }
 
     /// V3: sessions missing at the target, at least one.
@@ -262,21 +250,13 @@ impl<'a> Book<'a> {
         target: u16,
         ladder: Option<&SetLadder>,
     ) -> Adding {
-        // Coming back up to what went well in the last three weeks is not adding, unless a gap lies
-        // between.
-        let lately = self.today.saturating_sub(Duration::weeks(3));
-        let gap = Duration::days(self.policy.gap_days.into());
-        let mut before: u16 = 0;
-        let mut next_on = self.today;
-        for rung in rungs.iter().rev() {
-            if rung.on() < lately || next_on - rung.on() >= gap {
-                break;
-            }
-            if self.went_well_in_time(present, rung) {
-                before = before.max(rung.bout.sets_each_side());
-            }
-            next_on = rung.on();
-        }
+        let before = rules::sets_to_come_back_to(
+            self.policy,
+            self.episodes,
+            (present.movement, present.hands, present.loading),
+            rungs.iter().map(|rung| self.climbed(rung)),
+            self.today,
+        );
         let as_sets = |sets: u16| u8::try_from(sets).unwrap_or(u8::MAX);
         if before > sets {
             return Adding::BackUp(as_sets(before.min(target)));
@@ -306,25 +286,15 @@ impl<'a> Book<'a> {
         }
     }
 
-    /// V2, V4, V5: whether a session's sets are there to come back to: nothing missed, not too hard, and
-    /// no more than were in order.
-    fn went_well_in_time(&self, present: &Present<'_>, rung: &Worked<'_>) -> bool {
-        let allowed = |episode: &Episode| match &episode.flag.evidence {
-            Evidence::Ladder { allowed_sets, .. }
-                if present.is_about(&episode.flag.subject) && episode.stands_on(rung.on()) =>
-            {
-                *allowed_sets
-            }
-            _ => None,
-        };
-        let too_soon = self
-            .episodes
-            .iter()
-            .filter_map(allowed)
-            .any(|allowed| rung.bout.sets_each_side() > allowed);
-        let (effort, pain) = (rung.effort(), rung.session.worst_pain());
-        let against = rules::says_not_to_add(rung.bout.missed_reps(), effort, pain, self.policy);
-        !too_soon && against.is_none()
+    fn climbed(&self, rung: &Worked<'_>) -> Climbed {
+        let (missed, effort) = (rung.bout.missed_reps(), rung.effort());
+        let pain = rung.session.worst_pain();
+        let against = rules::says_not_to_add(missed, effort, pain, self.policy);
+        Climbed {
+            on: rung.on(),
+            sets: rung.bout.sets_each_side(),
+            says_not_to_add: against.is_some(),
+        }
     }
 
     /// V2: the most sets that may come next, however soon that is.

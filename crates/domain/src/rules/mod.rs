@@ -8,6 +8,7 @@
 mod attendance;
 mod both_sides;
 mod club_use;
+mod coming_back;
 mod evidence;
 pub mod help;
 mod life;
@@ -25,6 +26,7 @@ mod two_hand;
 mod weight_jumps;
 pub mod words;
 
+pub(crate) use coming_back::{Climbed, sets_to_come_back_to};
 pub use evidence::{Evidence, NoAdding};
 pub use load::{LoadWeek, SessionLoad, load_weeks, session_load};
 pub(crate) use log::easy_enough;

@@ -1,11 +1,12 @@
 //! Everything about one athlete that the rules look at.
 
-use time::Date;
+use time::{Date, Duration};
 
 use super::{Hands, Session};
 use crate::club::Mechanics;
 use crate::id::{BlockId, ClubId, LoadingId, MovementId};
 use crate::plan::Scheme;
+use crate::policy::Policy;
 
 /// A club, as loaded, that an athlete may use or has used.
 #[derive(Debug, Clone, PartialEq)]
@@ -118,4 +119,14 @@ impl History {
     pub fn club(&self, loading: LoadingId) -> Option<&AvailableClub> {
         self.clubs.iter().find(|club| club.loading == loading)
     }
+}
+
+/// What came since the last gap so long that the club counted as left: a series begins again there. In order
+/// of day.
+pub fn since_gap<'a, T>(policy: &Policy, dated: &'a [T], on: impl Fn(&T) -> Date) -> &'a [T] {
+    let left = Duration::days(policy.left_after_days.into());
+    let began = dated
+        .windows(2)
+        .rposition(|pair| on(&pair[1]) - on(&pair[0]) >= left);
+    &dated[began.map_or(0, |before| before + 1)..]
 }

@@ -33,9 +33,9 @@ use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 use crate::progress::{self, Point, Series, WorkKey};
 use crate::review::Week;
-use crate::rules::{self, Episode, Evidence, Flag, Gate, Rule, Severity};
+use crate::rules::{self, Climbed, Episode, Flag, Gate, Rule, Severity};
 use crate::stats::{Trend, median};
-use crate::training::{Bout, Hands, History, NextClub, Session};
+use crate::training::{Bout, Hands, History, NextClub, Session, since_gap};
 
 /// What is to be expected.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -503,7 +503,7 @@ impl<'a> Book<'a> {
             .iter()
             .filter_map(|point| Reading::of(point.on, &point.bout))
             .collect();
-        let recent = density::since_gap(self.policy, &readings);
+        let recent = since_gap(self.policy, &readings, |reading| reading.on);
         let trend = density::toward_goal(recent);
         let with_both = recent
             .iter()
@@ -816,12 +816,7 @@ impl<'a> Book<'a> {
 
     /// V2, V5: where a ladder stands, in a block that begins on a day or in none.
     fn rungs(&self, series: &Series, block: Option<(Date, &SetLadder)>) -> Rungs {
-        let left = Duration::days(self.policy.left_after_days.into());
-        let since = series
-            .points
-            .windows(2)
-            .rposition(|pair| pair[1].on - pair[0].on >= left);
-        let points = &series.points[since.map_or(0, |before| before + 1)..];
+        let points = since_gap(self.policy, &series.points, |point| point.on);
         let begins = block.map_or(Date::MIN, |(from, _)| from);
         let add = block.map_or(1, |(_, ladder)| u16::from(ladder.add_per_week));
         let here: Vec<_> = points.iter().filter(|point| point.on >= begins).collect();
@@ -837,7 +832,16 @@ impl<'a> Book<'a> {
         };
         let began = block.map_or(first.on, |(from, _)| from);
         let done = last.bout.sets_each_side();
-        let sets = self.lately_done_in_full(&series.key, &here).max(done);
+        let climbed = here.iter().map(|point| Climbed {
+            on: point.on,
+            sets: point.bout.sets_each_side(),
+            says_not_to_add: self.says_not_to_add(point, None),
+        });
+        let key = &series.key;
+        let about = (key.movement, key.hands, key.loading);
+        let (policy, episodes) = (self.policy, self.episodes);
+        let reached = rules::sets_to_come_back_to(policy, episodes, about, climbed, self.today);
+        let sets = reached.max(done);
         // A light week of the block is no step back: the week after adds.
         let is_light = block.is_some_and(|(_, ladder)| ladder.light_fourth_week)
             && week_that_holds(self.policy, began, last.on).is_some();
@@ -849,38 +853,6 @@ impl<'a> Book<'a> {
             last: (!goes_back_up).then(|| Week::of(last.on).monday()),
             held: usize::from(self.holds_the_next(last)),
         }
-    }
-
-    /// V2: the most sets that went well, and did not come too soon, in the last three weeks and since the last gap:
-    /// to these the next step goes straight back up.
-    fn lately_done_in_full(&self, key: &WorkKey, points: &[&Point]) -> u16 {
-        let lately = self.today.saturating_sub(Duration::weeks(3));
-        let gap = Duration::days(self.policy.gap_days.into());
-        let mut next_on = self.today;
-        points
-            .iter()
-            .rev()
-            .take_while(|point| {
-                let goes_on = point.on >= lately && next_on - point.on < gap;
-                next_on = point.on;
-                goes_on
-            })
-            .filter(|point| !self.says_not_to_add(point, None))
-            .filter(|point| !self.came_too_soon(key, point))
-            .map(|point| point.bout.sets_each_side())
-            .max()
-            .unwrap_or(0)
-    }
-
-    /// V2, V4: whether these were more sets than were in order.
-    fn came_too_soon(&self, key: &WorkKey, point: &Point) -> bool {
-        self.standing_on(point.on, key)
-            .any(|flag| match flag.evidence {
-                Evidence::Ladder { allowed_sets, .. } => {
-                    allowed_sets.is_some_and(|allowed| point.bout.sets_each_side() > allowed)
-                }
-                _ => false,
-            })
     }
 
     /// V5: whether the session after the last one does not add.
