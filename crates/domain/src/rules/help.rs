@@ -329,7 +329,7 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
         text(
             "L5",
             "What has to be said",
-            "Effort and pain are asked after every session, and you may leave them unsaid, but where a rule waits \
+            "Effort and pain are asked after every session, and may be left unsaid, but where a rule waits \
              for the answer. Pain has to be said while a pain flag stands and after a session with pain; effort \
              while it climbs, after a very hard session, and while a heavier club is earned. A coach who logs for \
              somebody may leave both unsaid: an answer that was made up would be worse than none.",

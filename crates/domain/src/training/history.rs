@@ -130,3 +130,51 @@ pub fn since_gap<'a, T>(policy: &Policy, dated: &'a [T], on: impl Fn(&T) -> Date
         .rposition(|pair| on(&pair[1]) - on(&pair[0]) >= left);
     &dated[began.map_or(0, |before| before + 1)..]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::{date, history, rack, session};
+    use crate::training::Hands;
+
+    #[test]
+    fn pain_before_a_first_set_is_told_since_a_session() {
+        let swung = |on| session(on).straight(Hands::One, 1, &[5]);
+        let log = history(
+            vec![
+                session(0).pain(7, ""),
+                swung(1),
+                session(3).pain(2, ""),
+                swung(4).pain(6, ""),
+                session(7).pain(1, ""),
+                session(9),
+            ],
+            rack(),
+        );
+        let first = &log.sessions()[1];
+        let since = |until| log.pain_without_sets_since(first, date(until));
+        // Neither what was before, nor what was said of sets.
+        assert_eq!(
+            [1, 2, 3, 4, 9].map(since),
+            [None, None, Some(2), Some(2), Some(2)]
+        );
+        let second = &log.sessions()[3];
+        assert_eq!(log.pain_without_sets_since(second, date(9)), Some(1));
+    }
+
+    /// Left after 28 days, as shipped: common practice, no source.
+    #[test]
+    fn a_series_begins_again_after_a_gap() {
+        let policy = Policy::default();
+        for (days, expected) in [
+            (&[][..], &[][..]),
+            (&[5], &[5]),
+            (&[0, 27, 54], &[0, 27, 54]),
+            (&[0, 28], &[28]),
+            (&[0, 28, 30, 58, 60], &[58, 60]),
+            (&[0, 28, 30, 57], &[28, 30, 57]),
+        ] {
+            assert_eq!(since_gap(&policy, days, |day| date(*day)), expected);
+        }
+    }
+}

@@ -132,7 +132,7 @@ struct CarriedLogged {
     entry: Entry,
 }
 
-/// `GET /carry`.
+/// `GET /carry`: fourteen statements, however much is planned and logged.
 pub(crate) async fn give(State(app): State<App>, visit: Visit) -> Result<Json<Carried>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_person(&mut tx, visit.account).await?;

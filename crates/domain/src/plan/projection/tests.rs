@@ -2,7 +2,7 @@ use proptest::prelude::*;
 use time::macros::date;
 
 use super::*;
-use crate::id::BlockId;
+use crate::id::{BlockId, SessionId};
 use crate::next_step::{Step, propose};
 use crate::plan::{BlockDraft, BlockWish, FingertipSets, IntervalSets, Swung, preview};
 use crate::rules::Names;
@@ -623,7 +623,7 @@ fn a_ladder_goes_on_from_its_last_session() {
 #[test]
 fn a_hard_session_holds_the_next_one() {
     let days = on_days(MONDAY, &[1, 4], 4);
-    let seven = |last: Day| {
+    let seven_after = |last: Vec<Day>| {
         let policy = Policy {
             ladder_targets: [7, 20],
             ..Policy::default()
@@ -633,7 +633,7 @@ fn a_hard_session_holds_the_next_one() {
             .zip([5, 5, 6])
             .map(|(on, sets)| fives(*on, Hands::One, 1, sets))
             .collect();
-        sessions.push(last);
+        sessions.extend(last);
         let log = history(sessions, rack(3));
         let episodes = rules::episodes(&log, &policy, days[3]);
         let ways = ways_ahead(&log, &policy, &episodes, &none_closed, days[3]);
@@ -642,6 +642,7 @@ fn a_hard_session_holds_the_next_one() {
             other => panic!("{other:?}"),
         }
     };
+    let seven = |last: Day| seven_after(vec![last]);
     let six = || fives(days[3], Hands::One, 1, 6);
     let (monday, thursday) = (date!(2026 - 01 - 19), date!(2026 - 01 - 22));
     assert_eq!(seven(six()), monday);
@@ -654,6 +655,14 @@ fn a_hard_session_holds_the_next_one() {
         &[(5, 5), (5, 5), (5, 5), (5, 5), (5, 5), (4, 4)],
     );
     assert_eq!(seven(missed), thursday);
+    // Later on the same day they came again, and stopped before the first set.
+    let stopped = |score| {
+        let mut stopped = day(days[3]).pain(score, "elbow");
+        stopped.0.id = SessionId(uuid::Uuid::max());
+        seven_after(vec![six(), stopped])
+    };
+    assert_eq!(stopped(2), monday);
+    assert_eq!(stopped(3), thursday);
 }
 
 /// Sets done are done; the club after them waits for the rest of V3. By hand: 10 sets on Monday 5 January
