@@ -5,6 +5,8 @@ import { mkdtemp, readFile, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import lighthouse from "lighthouse";
+import { throttling } from "lighthouse/core/config/constants.js";
+import { pageFunctions } from "lighthouse/core/lib/page-functions.js";
 import { at, BROWSER, hold, signIn } from "./browser.mjs";
 import { chromium } from "playwright-core";
 
@@ -13,6 +15,16 @@ const WANTED = { performance: 0.95, accessibility: 1, "best-practices": 1 };
 const PAGES = ["today", "train?free=1", "mine", "plan", "phone"];
 /** A machine that is busy with other tests makes a page slower than it is, never faster. */
 const TRIES = 3;
+/** Lighthouse’s index of a fast desktop, for which its preset slows the processor down by four (its docs on throttling, from memory). */
+const USUAL_INDEX = 1500;
+
+/** The mobile preset, with a processor that is slowed down less where this machine is busy and slow already. */
+async function preset(page) {
+  const { mobileSlow4G } = throttling;
+  const index = await page.evaluate(pageFunctions.computeBenchmarkIndex);
+  const slower = mobileSlow4G.cpuSlowdownMultiplier * Math.min(1, index / USUAL_INDEX);
+  return { ...mobileSlow4G, cpuSlowdownMultiplier: Math.max(1, slower) };
+}
 
 const short = (result) =>
   Object.entries(WANTED).filter(([name, least]) => !(result.categories[name].score >= least));
@@ -48,6 +60,7 @@ try {
         port,
         logLevel: "error",
         output: "json",
+        throttling: await preset(page),
         onlyCategories: Object.keys(WANTED),
       });
       hold(!ran.lhr.runtimeError, `${where}: ${ran.lhr.runtimeError?.message}`);
@@ -55,8 +68,9 @@ try {
       if (!result || ran.lhr.categories.performance.score > result.categories.performance.score) result = ran.lhr;
       if (short(result).length === 0) break;
     }
+    const { cpuSlowdownMultiplier } = result.configSettings.throttling;
     const scores = Object.keys(WANTED).map((name) => `${name} ${result.categories[name].score}`);
-    console.log(`${where}: ${scores.join(", ")}`);
+    console.log(`${where}: ${scores.join(", ")} (processor ${cpuSlowdownMultiplier.toFixed(1)} times slower)`);
     for (const [name, least] of short(result)) {
       found.push(`${where}: ${name} ${result.categories[name].score} < ${least}\n${failing(result, name)}`);
     }
