@@ -174,8 +174,8 @@ async fn the_counts_drawn_are_the_counts_logged() {
     says(
         &page,
         &[
-            "In your last session, on Thu 19 Nov 2026: 16.0 a set on the left and 15.7 on the right.",
-            "The goal is 16.8 a set of 30 seconds on both sides.",
+            "In your last session, on Thu 19 Nov 2026: 16.0 reps a set on the left and 15.7 on the right.",
+            "The goal is 16.8 reps in 30 seconds on average, on both sides.",
             "Lately the count climbs by about",
             "Test mill, two hands, with Ash 5",
             "Ash 5: 5 kg, 600 mm, balance 400 mm from the knob",
@@ -324,7 +324,7 @@ async fn whoever_comes_back_is_welcome() {
             "Your last session was on Thu 5 Nov 2026.",
             "An easy way back in: 2 sets on each side with Ash 5.",
             // Of before the gap; nothing is said about a trend.
-            "The goal is 16.8 a set of 30 seconds on both sides. Reps a set",
+            "The goal is 16.8 reps in 30 seconds on average, on both sides. Reps a set",
             "You trained on 4 days in the last 5 weeks",
         ],
     );
@@ -391,7 +391,7 @@ async fn whoever_hurts_is_sent_to_the_coach_and_a_clinician() {
         assert!(!page.words().contains(sentence), "{}", page.words());
     }
     // One set on one side: the other has no count, and none is made up.
-    says(&page, &["14.0 a set on the left and – on the right"]);
+    says(&page, &["14.0 reps a set on the left and – on the right"]);
 }
 
 /// The days drawn as trained are the days logged, each once.

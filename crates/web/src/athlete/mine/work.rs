@@ -189,7 +189,7 @@ impl<'a> Kind<'a> {
             count.map_or_else(|| "–".to_owned(), |count| format!("{count:.1}"))
         };
         let mut words = vec![format!(
-            "In your last session, on {}: {} a set on the left and {} on the right.",
+            "In your last session, on {}: {} reps a set on the left and {} on the right.",
             day_label(last.on),
             said(left),
             said(right)
@@ -210,7 +210,7 @@ impl<'a> Kind<'a> {
                     ""
                 };
                 format!(
-                    "The goal is {goal:.1} a set of {} seconds on both sides{at}.",
+                    "The goal is {goal:.1} reps in {} seconds on average, on both sides{at}.",
                     seconds.get()
                 )
             }
