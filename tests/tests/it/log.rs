@@ -1118,8 +1118,7 @@ async fn one_training_list_reads_the_same_in_pages_and_at_once() {
         mine.words()
     );
     // 1.2 times 14 in half a minute (T3), and level since.
-    let level =
-        "The goal is 16.8 reps in 30 seconds on average, on both sides. Lately the count is about level";
+    let level = "The goal is 16.8 reps in 30 seconds on average, on both sides. Lately the count is about level";
     assert!(mine.words().contains(level), "{}", mine.words());
     let older = mine
         .body
