@@ -5,11 +5,34 @@ use std::collections::{BTreeMap, BTreeSet};
 use leverbook_domain::id::AthleteId;
 use leverbook_domain::review::Week;
 use leverbook_domain::rules::Severity;
+use leverbook_domain::training::catalogue::SHIPPED;
 use leverbook_store::exchange::{self, Files, Import, Scope};
 use leverbook_store::people::Role;
 use leverbook_store::{athletes, flags};
 use leverbook_tests::demo_gym::{self, AS_OF, COACH_NAMES, COACHES, PEOPLE};
 use leverbook_tests::{NOW, TestGym};
+
+/// Whoever looks around in the invented gym finds cues and faults for all that is swung there: the movements
+/// are those that a new gym is given.
+#[test]
+fn every_movement_of_the_invented_gym_has_cues_and_faults() {
+    let files = demo_gym::files();
+    let (_, sets) = files
+        .iter()
+        .find(|(name, _)| *name == "sets.csv")
+        .expect("a file");
+    let swung: BTreeSet<&str> = sets
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').nth(3).expect("a movement"))
+        .collect();
+    assert_eq!(swung.len(), 4, "{swung:?}");
+    for name in swung {
+        let shipped = SHIPPED.iter().find(|movement| movement.name == name);
+        let shipped = shipped.unwrap_or_else(|| panic!("{name} is not shipped"));
+        assert!(!shipped.cues.is_empty() && !shipped.faults.is_empty(), "{name}");
+    }
+}
 
 /// A gym into which the invented one was imported, as somebody who runs the server would.
 pub(crate) async fn demo_gym() -> TestGym {
