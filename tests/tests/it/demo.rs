@@ -30,7 +30,10 @@ fn every_movement_of_the_invented_gym_has_cues_and_faults() {
     for name in swung {
         let shipped = SHIPPED.iter().find(|movement| movement.name == name);
         let shipped = shipped.unwrap_or_else(|| panic!("{name} is not shipped"));
-        assert!(!shipped.cues.is_empty() && !shipped.faults.is_empty(), "{name}");
+        assert!(
+            !shipped.cues.is_empty() && !shipped.faults.is_empty(),
+            "{name}"
+        );
     }
 }
 
