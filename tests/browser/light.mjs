@@ -73,6 +73,7 @@ try {
       hold(failed.length === 0, `${page} asks for what is not there:\n${table(failed)}`);
       hold(phone.wrong.length === 0, phone.wrong.join("\n"));
       await isInstallable(phone, page);
+      await isOfOneColour(phone.page, page);
       await phone.context.close();
     }
     hold(heavy.length === 0, heavy.join("\n\n"));
@@ -105,4 +106,19 @@ async function isInstallable({ context, page }, where) {
     hold(drawn === sizes, `${icon.src} is ${drawn}`);
   }
   await devtools.detach();
+}
+
+/** What the browser paints round an app is the page's own paper, light and dark. */
+async function isOfOneColour(page, where) {
+  for (const colorScheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme });
+    const [round, paper] = await page.evaluate(() => {
+      const metas = [...document.querySelectorAll('meta[name="theme-color"]')];
+      const drawn = document.createElement("i");
+      drawn.style.setProperty("color", metas.find((meta) => matchMedia(meta.media).matches)?.content ?? "");
+      document.body.append(drawn);
+      return [getComputedStyle(drawn).color, getComputedStyle(document.body).backgroundColor];
+    });
+    hold(round === paper, `${where}, ${colorScheme}: ${round} round a page of ${paper}`);
+  }
 }
