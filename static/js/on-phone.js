@@ -1,7 +1,7 @@
 // "On this phone": what waits, what has arrived, what needs its athlete, how a guided session
 // signals, and how to have the pages as an app.
 
-import { dayWords, element, facts, hasNews, instantWords, sessions, titleOf } from "./words.js";
+import { dayWords, element, facts, hasNews, instantWords, sessions, sessionsOf, titleOf } from "./words.js";
 
 const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
 const outbox = globalThis.leverbook.outbox;
@@ -11,16 +11,29 @@ const to = (page) => `/g/${phone.gym}/${page}`;
 /** How many of the arrived sessions are listed. */
 const ARRIVED_LISTED = 20;
 
-/** Says what was just done, to everybody. */
+/** What is shown, in short; and what was shown when something was said about it. */
+let shown = "";
+let saidOf = "";
+
+/** Says what was just done, to everybody, until something else has happened. */
 function say(sentence) {
   document.getElementById("phone-said").textContent = sentence;
+  saidOf = shown;
 }
 
 const button = (word, look, key, onclick) =>
   element("button", { type: "button", class: `button ${look}`, "data-key": key, onclick }, word);
 const link = (word, look, page) => element("a", { class: `button ${look}`, href: to(page) }, word);
 
-async function showEntries() {
+/** One after the other, so that what is older is never shown over what is newer. */
+let showing = Promise.resolve();
+
+function showEntries() {
+  showing = showing.then(showEntriesNow, showEntriesNow);
+  return showing;
+}
+
+async function showEntriesNow() {
   const place = document.getElementById("phone-entries");
   const [book, records, status, underway] = await Promise.all([
     phone.carried(),
@@ -28,6 +41,8 @@ async function showEntries() {
     phone.status(),
     phone.underway.all(),
   ]);
+  shown = records.map(({ content, state, noted }) => `${content.id} ${state} ${noted}`).join();
+  if (shown !== saidOf) say("");
   const focused = document.activeElement?.dataset?.key;
   const opened = new Set(
     Array.from(place.querySelectorAll("details[open]"), (details) => details.dataset.key),
@@ -72,8 +87,8 @@ function conflict(record, book) {
   const when = instantWords(Date.parse(newest.at), book?.zone);
   return element(
     "section",
-    { class: "sheet", "aria-labelledby": `entry-${id}` },
-    element("h2", { id: `entry-${id}` }, `Changed twice: ${titleOf(content, book)}`),
+    { class: "sheet" },
+    element("h2", { dir: "auto" }, `Changed twice: ${titleOf(content, book)}`),
     element(
       "p",
       { dir: "auto" },
@@ -90,11 +105,11 @@ function conflict(record, book) {
       { class: "actions" },
       button("Leave the log as it is", "", `leave-${id}`, async () => {
         await phone.leaveAsItIs(id);
-        settled("Yours is set aside. It stays readable below.");
+        await settled("Yours is set aside. It stays readable below.");
       }),
       button("Put mine in its place", "main", `mine-${id}`, async () => {
         await phone.putMineInItsPlace(id);
-        settled("Yours is sent as the newest version. The other one stays in the session’s history.");
+        await settled("Yours is sent as the newest version. The other one stays in the session’s history.");
       }),
     ),
   );
@@ -105,8 +120,8 @@ function refused(record, book) {
   const id = content.id;
   return element(
     "section",
-    { class: "sheet", "aria-labelledby": `entry-${id}` },
-    element("h2", { id: `entry-${id}` }, `Not taken: ${titleOf(content, book)}, ${dayWords(content.on)}`),
+    { class: "sheet" },
+    element("h2", { dir: "auto" }, `Not taken: ${titleOf(content, book)}, ${dayWords(content.on)}`),
     element(
       "div",
       { class: "notice caution" },
@@ -119,7 +134,7 @@ function refused(record, book) {
       link("Change it", "main", `train?entry=${id}`),
       button("Leave it out of the log", "", `out-${id}`, async () => {
         await phone.leaveAsItIs(id);
-        settled("It is set aside and not sent. It stays readable below.");
+        await settled("It is set aside and not sent. It stays readable below.");
       }),
     ),
   );
@@ -133,8 +148,8 @@ function news(record, book) {
   const asksDay = day_moved_from || ask_day;
   return element(
     "section",
-    { class: "sheet", "aria-labelledby": `entry-${id}` },
-    element("h2", { id: `entry-${id}` }, `${titleOf(content, book)}, ${day}`),
+    { class: "sheet" },
+    element("h2", { class: "name", dir: "auto" }, `${titleOf(content, book)}, ${day}`),
     stop
       ? element(
           "div",
@@ -159,15 +174,16 @@ function news(record, book) {
       { class: "actions" },
       button(asksDay ? "The day is right" : "I have read it", "main", `noted-${id}`, async () => {
         await phone.noted(id);
-        settled("Noted.");
+        await settled("Noted.");
       }),
       asksDay ? link("Change the day", "", `train?entry=${id}`) : null,
     ),
   );
 }
 
-/** Something was decided: its buttons are gone, so the focus goes to where it is said. */
-function settled(sentence) {
+/** Something was decided: its buttons are gone, so the focus goes to the page. */
+async function settled(sentence) {
+  await showEntries();
   say(sentence);
   document.getElementById("content").focus();
 }
@@ -175,7 +191,7 @@ function settled(sentence) {
 function listSection(title, records, book, line) {
   if (records.length === 0) return [];
   return [
-    element("h2", {}, `${title} (${records.length})`),
+    element("h2", {}, title),
     element("ul", { class: "plain-list kept-list" }, records.map((record) => line(record, book))),
   ];
 }
@@ -222,7 +238,8 @@ function sendSection(records, { signed_in }) {
   const send = async () => {
     say("Sending…");
     await phone.send();
-    const left = (await phone.entries()).filter(({ state }) => state === "waiting").length;
+    await showEntries();
+    const left = sessionsOf((await phone.entries()).filter(({ state }) => state === "waiting"));
     say(left === 0 ? "Sent." : `${sessions(left, "waits", "wait")} still: ${await whyNot()}`);
   };
   return [element("p", {}, button("Try to send now", "", "send", send))];
@@ -347,8 +364,9 @@ addEventListener("beforeinstallprompt", (event) => {
 });
 
 async function begin() {
-  phone.onChange(() => showEntries());
-  for (const event of ["online", "offline"]) addEventListener(event, () => showEntries());
+  const refresh = () => showEntries().catch(() => {});
+  phone.onChange(refresh);
+  for (const event of ["online", "offline"]) addEventListener(event, refresh);
   await showEntries();
   await showSettings();
 }

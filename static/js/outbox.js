@@ -128,11 +128,15 @@
 
   const isUnsent = (record) => UNSENT.includes(record.state);
 
-  /** How many entries of any account wait here. Tells no more than the number. */
+  /** How many sessions are unsent, or have a change that is. */
+  const unsentSessions = (records) =>
+    new Set(records.filter(isUnsent).map(({ content }) => content.session)).size;
+
+  /** How many sessions of any account wait here. Tells no more than the number. */
   async function unsentHere() {
     let unsent = 0;
     for (const account of await accountsHere()) {
-      unsent += (await (await ofAccount(account)).getAll("entries")).filter(isUnsent).length;
+      unsent += unsentSessions(await (await ofAccount(account)).getAll("entries"));
     }
     return unsent;
   }
@@ -242,7 +246,6 @@
       if (isSignedOut(answer)) return leaveHere(account);
       await keepPage(account, address, answer);
     }
-    await forgetOldFiles(release);
   }
 
   /**
@@ -250,17 +253,18 @@
    * release that is not whole may be on its way in, and is left alone but by a worker that begins.
    */
   async function forgetOldFiles(inUse, { alsoParts = false } = {}) {
+    const names = globalThis.caches ? await caches.keys() : [];
+    const releases = names.filter((name) => name.startsWith(filesOf("")));
+    if (releases.length < 2) return;
     const needed = new Set([filesOf(inUse)]);
-    const names = await caches.keys();
     for (const name of names.filter((name) => name.startsWith(pagesOf("")))) {
       const cache = await caches.open(name);
       for (const address of await cache.keys()) {
-        const page = await (await cache.match(address)).text();
-        for (const release of releasesIn(page)) needed.add(filesOf(release));
+        const page = await cache.match(address);
+        for (const release of releasesIn((await page?.text()) ?? "")) needed.add(filesOf(release));
       }
     }
-    for (const name of names) {
-      if (!name.startsWith(filesOf("")) || needed.has(name)) continue;
+    for (const name of releases.filter((name) => !needed.has(name))) {
       const whole = await caches.match(completeMark(name.slice(filesOf("").length)));
       if (whole || alsoParts) await caches.delete(name);
     }
@@ -500,7 +504,7 @@
     async #reach(asking) {
       try {
         const answer = await asking();
-        await this.#note({ contact_at: this.now(), reached: true });
+        await this.#note({ contact_at: Date.now(), reached: true });
         return answer;
       } catch (error) {
         if (error instanceof Unreachable) await this.#note({ reached: false });
@@ -612,7 +616,7 @@
       return {
         carried_at: kept?.whole ? kept.carried_at : 0,
         signed_in: who?.account === this.#account && who.signed_in,
-        contact_at: sent?.contact_at ?? null,
+        contact_at: sent?.contact_at ? sent.contact_at + this.#skew : null,
         reached: sent?.reached ?? true,
         problem: sent?.problem ?? null,
       };
@@ -621,7 +625,7 @@
     /** How many sessions of this account are only on this phone, in whichever gym. */
     async everything() {
       const db = await this.#db();
-      const unsent = (await db.getAll("entries")).filter(isUnsent).length;
+      const unsent = unsentSessions(await db.getAll("entries"));
       return { unsent, underway: await db.count("underway") };
     }
 

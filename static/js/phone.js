@@ -3,7 +3,7 @@
 // now, and stands before signing out. Without a worker, a database or signal the page stays as the
 // server sent it.
 
-import { dayWords, element, isUnsent, needsYou, sessions, titleOf } from "./words.js";
+import { dayWords, element, isUnsent, needsYou, sessions, sessionsOf, titleOf } from "./words.js";
 
 const outbox = globalThis.leverbook?.outbox;
 const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`)?.content;
@@ -29,7 +29,7 @@ async function onAthletesPage(account, gym) {
     await showToday(phone);
     await showLine(phone);
     await carryIfDue(phone);
-    await askForNewRelease(phone);
+    await followRelease(phone);
   });
   phone.onChange(refresh);
   for (const event of ["online", "offline"]) addEventListener(event, refresh);
@@ -50,7 +50,7 @@ async function onAthletesPage(account, gym) {
   await registerWorker(phone);
   navigator.storage?.persist?.().catch(() => {});
   await carryIfDue(phone);
-  await askForNewRelease(phone);
+  await followRelease(phone);
 }
 
 /** One run at a time; what comes while it runs is one run more. */
@@ -105,9 +105,11 @@ async function carryWhatIsDue(phone) {
 let releaseAskedFor = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1];
 
 /** A new release comes with its worker; the page that is open goes on as it is. */
-async function askForNewRelease(phone) {
+async function followRelease(phone) {
   const release = (await phone.carried())?.release;
-  if (!release || release === releaseAskedFor) return;
+  if (!release) return;
+  await outbox.forgetOldFiles(release);
+  if (release === releaseAskedFor) return;
   await (await navigator.serviceWorker?.getRegistration())?.update();
   releaseAskedFor = release;
 }
@@ -121,9 +123,9 @@ async function showLine(phone) {
   if (!line) return;
   const records = await phone.entries();
   const status = await phone.status();
-  const waiting = records.filter(({ state }) => state === "waiting").length;
+  const waiting = sessionsOf(records.filter(({ state }) => state === "waiting"));
   const arrived = records.some(({ arrived_at }) => arrived_at >= opened);
-  const said = lineFor({ waiting, need: records.filter(needsYou).length, arrived, status });
+  const said = lineFor({ waiting, need: sessionsOf(records.filter(needsYou)), arrived, status });
   const text = said?.text ?? "";
   if (text === told) return;
   told = text;
@@ -196,7 +198,7 @@ function showKept(main, records, book, phone) {
   const lines = shown.map((record) =>
     element(
       "li",
-      {},
+      { class: "name" },
       element("span", { dir: "auto" }, `${titleOf(record.content, book)}, ${dayWords(record.content.on)}: `),
       stateWords(record),
     ),
@@ -357,9 +359,9 @@ async function outsideTheGym() {
   }
   // The server shows this page to nobody who is signed in.
   await outbox.leaveHere();
-  if (who && new URLSearchParams(location.search).get("done") === "signed-out") {
-    await outbox.putAway(who.account);
-  }
+  const done = new URLSearchParams(location.search).get("done") ?? "";
+  // Also "signed-out-everywhere", which asks nothing: what is unsent stays for its owner.
+  if (who && done.startsWith("signed-out")) await outbox.putAway(who.account);
   const unsent = await outbox.unsentHere();
   if (unsent === 0) return;
   const text = `${sessions(unsent, "waits", "wait")} on this phone to be sent. That happens when whoever logged ${unsent === 1 ? "it" : "them"} signs in here.`;

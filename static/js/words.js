@@ -122,3 +122,6 @@ export const hasNews = ({ state, noted, day_moved_from, ask_day, plan, stop }) =
 /** Whether an entry waits for a decision of its athlete, or for being read. */
 export const needsYou = (record) =>
   record.state === "changed_meanwhile" || record.state === "refused" || hasNews(record);
+
+/** How many sessions these entries are of. */
+export const sessionsOf = (records) => new Set(records.map(({ content }) => content.session)).size;

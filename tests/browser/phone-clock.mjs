@@ -29,6 +29,34 @@ const keepWithoutBook = (page, note) =>
     { movement: movements[0], club: clubs[0], note },
   );
 
+/**
+ * Instants and the gym's day at them. Directive 2000/84/EC: summer time ends on the last Sunday of
+ * October and begins on the last one of March, at 01:00 UTC; Lisbon keeps UTC+0 and UTC+1.
+ */
+const DAYS = [
+  ["2026-10-24T22:59:59Z", "2026-10-24"],
+  ["2026-10-24T23:00:00Z", "2026-10-25"],
+  ["2026-10-25T00:59:59Z", "2026-10-25"],
+  ["2026-10-25T23:59:59Z", "2026-10-25"],
+  ["2026-10-26T00:00:00Z", "2026-10-26"],
+  ["2027-03-27T23:59:59Z", "2027-03-27"],
+  ["2027-03-28T00:00:00Z", "2027-03-28"],
+  ["2027-03-28T22:59:59Z", "2027-03-28"],
+  ["2027-03-28T23:00:00Z", "2027-03-29"],
+];
+
+/** The phone's day is the gym's, wherever the phone thinks that it is. */
+async function countsTheGymsDays(page) {
+  for (const [instant, day] of DAYS) {
+    await page.clock.setFixedTime(new Date(instant));
+    const found = await page.evaluate(() => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      return leverbook.outbox.open({ account: meta("account"), gym: meta("gym") }).today();
+    });
+    hold(found === day, `at ${instant} it is ${found} in the gym, not ${day}`);
+  }
+}
+
 async function asks(page, sentence, name) {
   await lineSays(page, "1 session needs you.");
   await page.goto(at("phone"));
@@ -62,7 +90,7 @@ await withBrowser(async (browser) => {
     await phone.context.close();
 
     // After it: the clock was right when the book was carried, and was set wrong without signal.
-    phone = await openPhone(browser, { serviceWorkers: "block" });
+    phone = await openPhone(browser, { timezoneId: "Pacific/Auckland", serviceWorkers: "block" });
     await phone.page.clock.setFixedTime(RIGHT);
     await signIn(phone.page, process.env.LEVERBOOK_TEST_ATHLETE);
     await phone.page.goto(at("today"));
@@ -73,6 +101,7 @@ await withBrowser(async (browser) => {
       }),
     );
     await phone.loseSignal();
+    await countsTheGymsDays(phone.page);
     await phone.page.clock.setFixedTime(clock);
     await keep(phone.page, { planned: false, note: `${word}, after the first contact` });
     await phone.findSignal();

@@ -29,6 +29,6 @@ await withBrowser(async (browser) => {
     }),
   );
   await page.goto(at("phone"));
-  await page.getByRole("heading", { name: "Arrived (1)" }).waitFor();
+  await page.getByRole("heading", { name: "Arrived" }).waitFor();
   nothingWrong();
 });

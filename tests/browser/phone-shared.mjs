@@ -107,6 +107,6 @@ await withBrowser(async (browser) => {
   await page.getByText("1 session waits on this phone to be sent.").waitFor();
   await signInOnPhone(page, athlete);
   await page.goto(at("phone"));
-  await page.getByRole("heading", { name: "Arrived (1)" }).waitFor();
+  await page.getByRole("heading", { name: "Arrived" }).waitFor();
   nothingWrong();
 });

@@ -13,7 +13,8 @@ pub fn without_comments(name: &str, text: &str) -> String {
     let mut in_comment = false;
     for line in text.lines() {
         let start = line.trim_start();
-        let begins = start.starts_with("/*");
+        // "/*!" begins a licence, which every copy has to carry.
+        let begins = start.starts_with("/*") && !start.starts_with("/*!");
         let is_comment = in_comment || begins || is_script && start.starts_with("//");
         if in_comment || begins {
             in_comment = !line.trim_end().ends_with("*/");
@@ -43,6 +44,8 @@ mod tests {
             without_comments("x.css", sheet),
             "h1 { color: red; } /* c */\n//\n"
         );
+        let licensed = "/*! Some licence */\nlet a = 1;\n";
+        assert_eq!(without_comments("x.js", licensed), licensed);
         assert_eq!(without_comments("x.svg", "// a\n"), "// a\n");
     }
 }

@@ -290,3 +290,18 @@ async fn nothing_breaks_without_a_service_worker() {
         ]
     );
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_refused_holds_up_nothing_else_and_can_be_put_right() {
+    let stage = Stage::new().await;
+    stage.run_on_phone("phone-refused.mjs", &[]).await;
+    let logged = new_revisions(&stage.gym, stage.bruno).await;
+    assert_eq!(
+        logged,
+        [
+            "2026-11-25 #0 30 reps put right",
+            "2026-11-25 #0 30 reps sent by the browser",
+            "2026-11-25 #0 planned 30 reps behind the refused ones",
+        ]
+    );
+}
