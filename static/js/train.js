@@ -99,7 +99,7 @@ class Training {
   // Before it begins.
 
   async #ask(key) {
-    const planned = this.#book.planned.find((one) => one.planned === key);
+    const planned = await this.#carried((book) => book.planned.find((one) => one.planned === key));
     if (!planned) return this.#stages.draw("unknown", {});
     const mine = (await this.#phone.entries()).find(
       ({ content, state }) => content.planned?.planned === key && state !== "set_aside",
@@ -112,6 +112,14 @@ class Training {
     if (planned.waits) return this.#stages.draw("waits", {});
     this.#plan = { ...planned, planned: { planned: planned.planned, revision: planned.revision } };
     this.#drawBefore(planned.on);
+  }
+
+  /** Something in the book, or, where it is not in it yet, in the one of this moment. */
+  async #carried(find) {
+    const found = find(this.#book);
+    if (found) return found;
+    this.#book = (await this.#phone.carry().catch(() => null)) ?? this.#book;
+    return find(this.#book);
   }
 
   #named({ movement_name, club_name, hands_words }) {
@@ -504,6 +512,7 @@ class Training {
       kept_set: !back,
       left_total: totals[0],
       right_total: totals[1],
+      plan_changed: record?.plan,
       change: this.#changing(id),
     });
   }
@@ -524,7 +533,8 @@ class Training {
   // Something logged is changed.
 
   async #change(id) {
-    const newest = newestOf(await this.#phone.entries(), this.#book.logged, id);
+    const records = await this.#phone.entries();
+    const newest = await this.#carried(({ logged }) => newestOf(records, logged, id));
     if (!newest?.content || newest.content.taken_back) return this.#stages.draw("unknown", {});
     if (newest.state === "changed_meanwhile") return location.replace(root.dataset.phone);
     const { content } = newest;

@@ -74,9 +74,30 @@ class Thumb {
 }
 
 /** A phone on which the athlete is signed in, with its clock where the gym's is. */
-async function phoneOf(browser, { now = told.LEVERBOOK_TEST_NOW, ...options } = {}) {
+async function phoneOf(browser, options = {}) {
   const { context, page, wrong } = await openWindow(browser, { ...PHONE, ...options });
-  await context.clock.install({ time: new Date(now) });
+  await context.clock.install({ time: new Date(told.LEVERBOOK_TEST_NOW) });
+  // What the phone is told to do beside the page: this machine has neither a buzzer nor a screen.
+  await context.addInitScript(() => {
+    globalThis.buzzed = [];
+    navigator.vibrate = (pattern) => globalThis.buzzed.push(pattern.join(" "));
+    globalThis.tones = 0;
+    const start = OscillatorNode.prototype.start;
+    OscillatorNode.prototype.start = function (...when) {
+      globalThis.tones += 1;
+      return start.apply(this, when);
+    };
+    globalThis.awake = 0;
+    const asked = navigator.wakeLock?.request.bind(navigator.wakeLock);
+    if (asked) {
+      navigator.wakeLock.request = async (kind) => {
+        const lock = await asked(kind);
+        globalThis.awake += 1;
+        lock.addEventListener("release", () => (globalThis.awake -= 1));
+        return lock;
+      };
+    }
+  });
   await signIn(page, told.LEVERBOOK_TEST_ATHLETE);
   return { context, page, wrong, thumb: new Thumb(page) };
 }
@@ -99,9 +120,16 @@ const scenes = {
     await thumb.press("Start");
     await thumb.stage("lead");
     await thumb.look("lead");
+    const buzzes = () => page.evaluate(() => globalThis.buzzed.splice(0));
+    await buzzes();
     await thumb.until("swing");
+    hold((await buzzes()).at(-1) === "300", "no signal to go");
     await thumb.look("swing");
+    await buzzes();
     await thumb.until("count");
+    hold((await buzzes()).at(-1) === "250 100 250 100 250", "no signal to change hands");
+    hold((await page.evaluate(() => globalThis.tones)) >= 4 + 4, "nothing was heard");
+    hold((await page.evaluate(() => globalThis.awake)) === 1, "the screen may go dark");
     const first = await thumb.reads();
     hold(first.includes("Change hands"), `no change of hands: ${first}`);
     hold(first.includes("Left, set 1: how many?"), first);
@@ -137,6 +165,7 @@ const scenes = {
     await thumb.look("end-answered");
     await thumb.press("Keep");
     await arrived(thumb);
+    hold((await page.evaluate(() => globalThis.awake)) === 0, "the screen is kept on for nothing");
     await thumb.look("arrived");
     hold(thumb.taps <= 16, `${thumb.taps} taps for a whole session`);
     await page.goto(planned());
@@ -144,6 +173,101 @@ const scenes = {
     await thumb.look("logged");
     hold(wrong.length === 0, wrong.join("\n"));
     console.log(JSON.stringify(counts.map(Number)));
+  },
+
+  /** Every signal turned off: nothing sounds or buzzes, colour and large words are gone, and it works. */
+  async quiet(browser) {
+    const { page, thumb, wrong } = await phoneOf(browser);
+    await page.goto(planned());
+    await thumb.stage("before");
+    await page.evaluate(async () => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      const phone = globalThis.leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+      for (const name of ["sound", "vibration", "colour", "words"]) await phone.set(name, false);
+      await phone.set("lead_in", 3);
+    });
+    await page.reload();
+    await thumb.stage("before");
+    hold((await thumb.reads()).includes("after 3 seconds"), await thumb.reads());
+    await thumb.press("Start");
+    await page.clock.runFor(3500);
+    await thumb.stage("swing");
+    await thumb.look("quiet-swing");
+    await thumb.until("count");
+    await thumb.look("quiet-change-hands");
+    const told = await page.evaluate(() => [globalThis.buzzed.length, globalThis.tones]);
+    hold(told[0] === 0 && told[1] === 0, `buzzed ${told[0]} times, sounded ${told[1]} times`);
+    hold(wrong.length === 0, wrong.join("\n"));
+  },
+
+  /** Without a finger: by the keys alone, and what a screen reader is told. */
+  async keys(browser) {
+    const { page, thumb, wrong } = await phoneOf(browser);
+    await page.goto(planned());
+    await thumb.stage("before");
+    const heard = async (words) => {
+      const said = await page.locator("#said").innerText();
+      hold(said === words, `"${said}" is told, not "${words}"`);
+    };
+    const pressOn = async (name) => {
+      await new Promise((done) => setTimeout(done, STEADY));
+      await thumb.button(name).focus();
+      await page.keyboard.press("Enter");
+    };
+    await pressOn("Start");
+    await thumb.stage("lead");
+    await heard("Get set: left, set 1 of 5.");
+    await thumb.until("swing");
+    await heard("Go. Left, 30 seconds.");
+    // The pad has the focus: the space bar counts.
+    for (let rep = 0; rep < 9; rep += 1) await page.keyboard.press("Space");
+    await page.locator(".taps", { hasText: "9 counted" }).waitFor();
+    await thumb.until("count");
+    await heard("Change hands. Right next.");
+    await pressOn("One more");
+    hold((await thumb.count()) === "10", await thumb.count());
+    await pressOn("Keep 10, start right");
+    await thumb.stage("lead");
+    await heard("Get set: right, set 1 of 5.");
+    hold(wrong.length === 0, wrong.join("\n"));
+  },
+
+  /** After a session that hurt, pain has to be said; effort may still be left unsaid. */
+  async asked(browser) {
+    const { page, thumb, wrong } = await phoneOf(browser);
+    await page.goto(ladder());
+    await thumb.press("Start");
+    await thumb.press("Done: 5 left");
+    await thumb.press("Done: 5 right");
+    await thumb.press("Skip");
+    await thumb.press("End the session here");
+    await thumb.mark("pain", 3);
+    await page.getByRole("button", { name: "left wrist", exact: true }).filter({ visible: true }).tap();
+    await thumb.press("Another place");
+    await thumb.mark("pain", 1);
+    await thumb.look("end-pain");
+    await thumb.press("Keep");
+    await arrived(thumb);
+    await page.evaluate(async () => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      await globalThis.leverbook.outbox.open({ account: meta("account"), gym: meta("gym") }).carry();
+    });
+    await page.goto(at("train?free=1"));
+    await page.getByText("by reps", { exact: true }).tap();
+    await page.getByLabel("Sets on each side").fill("1");
+    await thumb.press("On to the session");
+    await thumb.press("Start");
+    await thumb.press(/^Done: \d+ left$/);
+    await thumb.press(/^Done: \d+ right$/);
+    await thumb.stage("end");
+    await thumb.press("Keep");
+    await thumb.stage("end");
+    hold((await thumb.reads()).includes("0 is a good answer too"), await thumb.reads());
+    await thumb.look("end-asked");
+    await thumb.mark("pain", 0);
+    await thumb.press("Keep");
+    await arrived(thumb);
+    hold(wrong.length === 0, wrong.join("\n"));
   },
 
   /** A ladder: one tap a set, one number corrected before its set, one after. */
@@ -414,15 +538,35 @@ const scenes = {
     hold(wrong.length === 0, wrong.join("\n"));
   },
 
-  /** Work of one's own choice, begun shortly before the clocks strike; its day is the day it began. */
-  async crossing(browser) {
-    const { page, thumb, wrong } = await phoneOf(browser, { timezoneId: "America/New_York" });
+  /** Work of one's own choice with a club never swung: what to mind is said in full. */
+  async chosen(browser) {
+    const { page, thumb, wrong } = await phoneOf(browser);
     await page.goto(at("train?free=1"));
     await thumb.stage("free");
     await thumb.look("free");
     await page.getByLabel("Sets on each side").fill("none");
     await thumb.press("On to the session");
     hold((await thumb.reads()).includes("Whole numbers please"), await thumb.reads());
+    await page.getByLabel("Sets on each side").fill("2");
+    await page.getByLabel("Club", { exact: true }).selectOption({ index: 0 });
+    await thumb.press("On to the session");
+    await thumb.stage("before");
+    await thumb.look("before-new-club");
+    const said = await thumb.reads();
+    for (const words of ["Your first session with", "Clear the space", "dry grip", "Start light", "Stop on pain", "clinician"]) {
+      hold(said.includes(words), `"${words}" is not said: ${said}`);
+    }
+    await page.goto(at("train?planned=00000000-0000-7000-8000-000000000000"));
+    await thumb.stage("unknown");
+    await thumb.look("unknown");
+    hold(wrong.length === 0, wrong.join("\n"));
+  },
+
+  /** Work of one's own choice, begun shortly before the clocks strike; its day is the day it began. */
+  async crossing(browser) {
+    const { page, thumb, wrong } = await phoneOf(browser, { timezoneId: "America/New_York" });
+    await page.goto(at("train?free=1"));
+    await thumb.stage("free");
     await page.getByLabel("Movement").selectOption({ label: "inside circle" });
     await page.getByLabel("Club", { exact: true }).selectOption({ label: "Oak 6" });
     await page.getByText("by time", { exact: true }).tap();
@@ -431,7 +575,6 @@ const scenes = {
     await page.getByLabel("Seconds of rest").fill("90");
     await thumb.press("On to the session");
     await thumb.stage("before");
-    await thumb.look("before-new-club");
     await page.getByText("Right", { exact: true }).tap();
     await thumb.press("Start");
     await thumb.until("swing");

@@ -136,6 +136,38 @@ async fn five_interval_sets_take_few_taps_and_are_logged_as_counted() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn work_of_ones_own_choice_with_a_new_club_begins_with_what_to_mind() {
+    let stage = Stage::new().await;
+    stage.scene("chosen").await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_signal_can_be_turned_off() {
+    let stage = Stage::new().await;
+    stage.scene("quiet").await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_session_works_by_keys_and_tells_a_screen_reader_where_it_is() {
+    let stage = Stage::new().await;
+    stage.scene("keys").await;
+}
+
+/// L5: pain has to be said after a session with pain; 0 is an answer.
+#[tokio::test(flavor = "multi_thread")]
+async fn after_pain_the_question_has_to_be_answered() {
+    let stage = Stage::new().await;
+    stage.plan(ladder()).await;
+    stage.scene("asked").await;
+    let logged = stage.logged().await;
+    let pain: Vec<&Value> = logged.iter().map(|session| &session["pain"]).collect();
+    let two = json!([{"score": 3, "place": "left wrist"}, {"score": 1, "place": null}]);
+    assert!(pain.contains(&&two), "{pain:?}");
+    assert!(pain.contains(&&json!([{"score": 0, "place": null}])), "{pain:?}");
+    assert_eq!(pain.len(), 2);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_ladder_is_one_tap_a_set_and_each_number_can_be_corrected() {
     let stage = Stage::new().await;
     stage.plan(ladder()).await;
