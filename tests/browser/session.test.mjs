@@ -134,6 +134,10 @@ test("the rest runs from the end of the second side while the count waits", () =
   it.wait(25);
   it.act("count", { reps: 12 });
   assert.equal(remaining(it.state, it.now), 35_000);
+  it.act("ask", { what: "skip" });
+  it.wait(500);
+  it.act("unask");
+  assert.equal(remaining(it.state, it.now), 35_000, "a question stops the rest too");
   it.act("keep");
   assert.equal(it.state.phase.name, "lead", "who is ready sooner need not wait");
 });

@@ -281,38 +281,44 @@ async fn a_session_counts_in_one_window_at_a_time() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_session_belongs_to_the_day_it_began_whatever_the_clocks_do() {
     let stage = Stage::new().await;
-    let crossings: [(OffsetDateTime, &str, &str); 4] = [
+    // When it begins, its day, the day on which it ends.
+    let crossings: [(OffsetDateTime, &str, &str, &str); 4] = [
         (
             datetime!(2026-03-28 23:57 UTC),
             "2026-03-28",
             "Saturday 28 March",
+            "2026-03-29",
         ),
         (
             datetime!(2026-03-29 00:57 UTC),
             "2026-03-29",
             "Sunday 29 March",
+            "2026-03-29",
         ),
         (
             datetime!(2026-10-24 22:57 UTC),
             "2026-10-24",
             "Saturday 24 October",
+            "2026-10-25",
         ),
         (
             datetime!(2026-10-25 00:57 UTC),
             "2026-10-25",
             "Sunday 25 October",
+            "2026-10-25",
         ),
     ];
-    for (begins, day, weekday) in crossings {
+    for (begins, day, weekday, ends_on) in crossings {
         let clock = &stage.gym.clock;
         clock.advance(begins - clock.now());
         let shown = stage.scene("crossing").await;
         assert_eq!(shown["day"], day);
         assert_eq!(shown["weekday"], format!("Day: {weekday}"));
+        assert_eq!(shown["today"], ends_on);
     }
     let logged = stage.logged().await;
     let days: Vec<&Value> = logged.iter().map(|session| &session["on"]).collect();
-    assert_eq!(days, crossings.map(|(_, day, _)| day));
+    assert_eq!(days, crossings.map(|(_, day, ..)| day));
     for session in logged {
         assert_eq!(
             session["sets"],
