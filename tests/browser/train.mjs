@@ -6,6 +6,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 import { BROWSER, at, fits, hold, isWithinReach, openWindow, signIn, withBrowser } from "./browser.mjs";
+import { carried } from "./phones.mjs";
 
 const told = process.env;
 const PHONE = { viewport: { width: 360, height: 740 }, deviceScaleFactor: 2, isMobile: true, hasTouch: true };
@@ -73,9 +74,13 @@ class Thumb {
   }
 }
 
-/** A phone on which the athlete is signed in, with its clock where the gym's is. */
+/**
+ * A phone on which the athlete is signed in, with its clock where the gym's is. Only a page's clock can
+ * be moved, so there is no worker, which would go by another one.
+ */
 async function phoneOf(browser, options = {}) {
-  const { context, page, wrong } = await openWindow(browser, { ...PHONE, ...options });
+  const moved = { ...PHONE, serviceWorkers: "block", ...options };
+  const { context, page, wrong } = await openWindow(browser, moved);
   await context.clock.install({ time: new Date(told.LEVERBOOK_TEST_NOW) });
   // What the phone is told to do beside the page: this machine has neither a buzzer nor a screen.
   await context.addInitScript(() => {
@@ -107,7 +112,15 @@ const ladder = () => at(`train?planned=${told.LEVERBOOK_TEST_LADDER}`);
 
 /** The session has left the phone. */
 async function arrived(thumb) {
-  await thumb.page.getByRole("heading", { name: "Arrived" }).waitFor();
+  const there = thumb.page.getByRole("heading", { name: "Arrived" });
+  await there.waitFor().catch(async () => {
+    const records = await thumb.page.evaluate(async () => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      const phone = globalThis.leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+      return [await phone.entries(), await phone.status()];
+    });
+    throw new Error(`not arrived: ${await thumb.reads()}\n${JSON.stringify(records)}`);
+  });
 }
 
 const scenes = {
@@ -401,7 +414,12 @@ const scenes = {
     const profile = await mkdtemp(join(tmpdir(), "leverbook-phone-"));
     let now = Date.parse(told.LEVERBOOK_TEST_NOW);
     const revive = async () => {
-      const context = await chromium.launchPersistentContext(profile, { ...BROWSER, ...PHONE, locale: "en-GB" });
+      const context = await chromium.launchPersistentContext(profile, {
+        ...BROWSER,
+        ...PHONE,
+        serviceWorkers: "block",
+        locale: "en-GB",
+      });
       await context.clock.install({ time: new Date(now) });
       const page = context.pages()[0] ?? (await context.newPage());
       await page.goto(planned());
@@ -651,23 +669,26 @@ const scenes = {
 
   /** No signal from before the first set until after the last, the page reloaded meanwhile. */
   async offline(browser) {
-    const { context, page, thumb } = await phoneOf(browser);
+    // With its worker, and so with the clock that there is: short intervals, waited for.
+    const { context, page } = await openWindow(browser, PHONE);
+    const thumb = new Thumb(page);
+    await signIn(page, told.LEVERBOOK_TEST_ATHLETE);
     await page.goto(at("today"));
-    await page.evaluate(() => navigator.serviceWorker.ready);
-    await keptForOffline(page);
+    await carried(page);
     await context.setOffline(true);
-    await page.goto(planned());
-    await thumb.stage("before");
+    await page.goto(at("train?free=1"));
+    await thumb.stage("free");
+    await page.getByLabel("Seconds a set").fill("2");
+    await thumb.press("On to the session");
     await thumb.press("Start");
-    await thumb.until("swing");
-    await thumb.until("count");
+    await thumb.stage("count");
     await page.locator("input.count:visible").fill("18");
     await page.reload();
     await thumb.stage("count");
     hold((await thumb.count()) === "18", await thumb.count());
     await thumb.press("Keep 18, start right");
-    await thumb.until("swing");
-    await thumb.until("count");
+    await thumb.stage("lead");
+    await thumb.stage("count");
     await page.locator("input.count:visible").fill("19");
     await thumb.press("Skip");
     await thumb.press("End the session here");
@@ -720,22 +741,6 @@ const scenes = {
     await context.close();
   },
 };
-
-/** Waits until the phone holds all that a session without signal needs. */
-async function keptForOffline(page) {
-  const holds = async () => {
-    const { outbox } = globalThis.leverbook;
-    const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
-    const phone = outbox.open({ account: meta("account"), gym: meta("gym") });
-    const pages = await caches.open(outbox.pagesOf(meta("account")));
-    const train = await pages.match(`/g/${meta("gym")}/train`);
-    return Boolean(navigator.serviceWorker.controller && (await phone.carried()) && train);
-  };
-  for (let attempt = 0; !(await page.evaluate(holds)); attempt += 1) {
-    hold(attempt < 100, "the phone does not hold what a session without signal needs");
-    await new Promise((done) => setTimeout(done, 200));
-  }
-}
 
 /** Ends, as a dead battery does, the browser that this scene started on its own folder. */
 async function killBrowserOf(profile) {

@@ -348,7 +348,10 @@ async fn a_whole_session_without_signal_is_sent_when_there_is_some() {
     let [logged] = &stage.logged().await[..] else {
         panic!("one session, sent once")
     };
-    assert_eq!(logged["sets"], intervals(&[18, 19]));
+    assert_eq!(
+        logged["sets"],
+        json!([["left", 2, 18, null], ["right", 2, 19, null]])
+    );
     assert_eq!(logged["half_steps"], 10);
 }
 
