@@ -163,7 +163,10 @@ async fn after_pain_the_question_has_to_be_answered() {
     let pain: Vec<&Value> = logged.iter().map(|session| &session["pain"]).collect();
     let two = json!([{"score": 3, "place": "left wrist"}, {"score": 1, "place": null}]);
     assert!(pain.contains(&&two), "{pain:?}");
-    assert!(pain.contains(&&json!([{"score": 0, "place": null}])), "{pain:?}");
+    assert!(
+        pain.contains(&&json!([{"score": 0, "place": null}])),
+        "{pain:?}"
+    );
     assert_eq!(pain.len(), 2);
 }
 
