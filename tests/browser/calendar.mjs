@@ -25,7 +25,7 @@ await withBrowser(async (browser) => {
     await fits(page, `the new link at ${width} px`);
     await picture(page, `journey-calendar-link-${width}`);
   }
-  for (const target of await page.locator("main .button, main input:visible").all()) {
+  for (const target of await page.locator("main .button, main :is(input, textarea):visible").all()) {
     const box = await target.boundingBox();
     hold(box.height >= 44, `${await target.innerText()} is ${box.height} px high`);
   }
@@ -39,7 +39,7 @@ await withBrowser(async (browser) => {
   hold((await (await read()).text()).includes("DTSTART:20261125T183000Z"), "no time of day");
   hold(!(await page.content()).includes(address), "the link is shown a second time");
   await picture(page, "journey-calendar-time");
-  await page.getByRole("button", { name: "Revoke the link" }).click();
+  await page.getByRole("button", { name: "Take the link back" }).click();
   await page.getByText("opens nothing any more").waitFor();
   hold((await read()).status() === 404, "a revoked link still opens");
   hold(wrong.length === 0, wrong.join("\n"));

@@ -15,7 +15,7 @@ await withBrowser(async (browser) => {
   const today = await page.locator("main").innerText();
   hold(today.includes("Oak 6"), `no club on today's page: ${today}`);
   await picture(page, "journey-log-today");
-  await page.getByRole("link", { name: "Log without the timer" }).tap();
+  await page.getByRole("link", { name: "Already done? Log it" }).tap();
   await page.waitForURL((url) => url.pathname.endsWith("/log/new"));
   await fits(page, "the log form");
   const counts = page.getByLabel(/^Set \d+, count$/);

@@ -327,10 +327,10 @@ async fn a_phone_carries_two_weeks() {
     let planned = first["planned"].as_str().unwrap();
     for words in [
         format!("data-planned=\"{planned}\""),
-        hall.gym.path(&format!("train?planned={planned}\">Start")),
-        hall.gym.path(&format!(
-            "log/new?planned={planned}\">Log without the timer"
-        )),
+        hall.gym
+            .path(&format!("train?planned={planned}\">Get ready")),
+        hall.gym
+            .path(&format!("log/new?planned={planned}\">Already done? Log it")),
     ] {
         assert!(today.contains(&words), "{words}: {today}");
     }

@@ -5,7 +5,7 @@ use axum::extract::State;
 use leverbook_domain::plan::PlannedState;
 use leverbook_store::blocks::{self, Planned};
 use leverbook_store::{athletes, flags};
-use time::Duration;
+use time::{Date, Duration};
 
 use super::log_form::hands_word;
 use super::today::waiting;
@@ -67,8 +67,7 @@ pub(crate) async fn plan(
         .iter()
         .filter(|planned| planned.standing.state != PlannedState::Ended)
     {
-        let (year, week, _) = planned.standing.on.to_iso_week_date();
-        let name = format!("Week {week} of {year}");
+        let name = week_name(planned.standing.on, visit.today);
         if weeks.last().is_none_or(|last| last.name != name) {
             weeks.push(Week {
                 name,
@@ -85,6 +84,23 @@ pub(crate) async fn plan(
         frame: visit.frame("Plan", Nav::Plan),
         weeks,
     }))
+}
+
+/// The ISO week of a day, as somebody says it today.
+fn week_name(day: Date, today: Date) -> String {
+    let monday = |day: Date| {
+        day.saturating_sub(Duration::days(
+            day.weekday().number_days_from_monday().into(),
+        ))
+    };
+    match (monday(day) - monday(today)).whole_weeks() {
+        0 => "This week".to_owned(),
+        1 => "Next week".to_owned(),
+        _ => {
+            let (year, week, _) = day.to_iso_week_date();
+            format!("Week {week} of {year}")
+        }
+    }
 }
 
 impl Coming {
@@ -119,6 +135,28 @@ impl Coming {
             logged: planned
                 .logged
                 .map(|session| visit.to(&format!("log/{session}"))),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use time::macros::date;
+
+    use super::*;
+
+    // ISO 8601: weeks begin on Monday; 2026 has 53 of them, and the last ends on 3 January 2027.
+    #[test]
+    fn the_weeks_at_hand_have_names_and_the_others_a_number() {
+        let today = date!(2026 - 12 - 31);
+        for (day, name) in [
+            (date!(2026 - 12 - 31), "This week"),
+            (date!(2027 - 01 - 03), "This week"),
+            (date!(2027 - 01 - 04), "Next week"),
+            (date!(2027 - 01 - 10), "Next week"),
+            (date!(2027 - 01 - 11), "Week 2 of 2027"),
+        ] {
+            assert_eq!(week_name(day, today), name, "{day}");
         }
     }
 }
