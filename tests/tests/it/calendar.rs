@@ -164,8 +164,8 @@ impl Hall {
 /// What stands in the read-only field.
 fn address_on(page: &Answer) -> String {
     let (_, field) = page.body.split_once("id=\"link\"").expect("a field");
-    let (_, value) = field.split_once("value=\"").expect("a value");
-    value.split_once('"').expect("its end").0.to_owned()
+    let (_, value) = field.split_once('>').expect("a value");
+    value.split_once('<').expect("its end").0.to_owned()
 }
 
 /// What another program makes of a calendar.
