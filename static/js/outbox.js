@@ -219,6 +219,7 @@
     for (const name of ["content-encoding", "content-length"]) headers.delete(name);
     headers.set("leverbook-kept", String(Date.now()));
     // The page can tell that it is a kept one.
+    if (gone.has(account)) return false;
     const marked = page.replace("</head>", '<meta name="leverbook-kept" content="yes"></head>');
     await cache.put(address, new Response(marked, { headers }));
     return true;
@@ -240,11 +241,10 @@
       }
       const answer = await fetch(address, {
         headers: { Accept: "text/html" },
-        redirect: "manual",
         cache: "no-store",
       });
       if (isSignedOut(answer)) return leaveHere(account);
-      await keepPage(account, address, answer);
+      if (!answer.redirected) await keepPage(account, address, answer);
     }
   }
 
@@ -271,7 +271,8 @@
   }
 
   /** Whether an answer says that nobody is signed in. A page answers so by leading to sign-in. */
-  const isSignedOut = (answer) => answer.status === 401 || answer.type === "opaqueredirect";
+  const isSignedOut = (answer) =>
+    answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === "/sign-in");
 
   // Sending.
 
@@ -283,14 +284,12 @@
     try {
       const answer = await fetch(address, {
         credentials: "same-origin",
-        redirect: "manual",
         cache: "no-store",
         signal: stop.signal,
         ...options,
         headers: { Accept: "application/json", ...options?.headers },
       });
-      const text = answer.type === "opaqueredirect" ? "" : await answer.text();
-      return { status: answer.status, signedOut: isSignedOut(answer), body: parsed(text) };
+      return { status: answer.status, signedOut: isSignedOut(answer), body: parsed(await answer.text()) };
     } catch (error) {
       throw new Unreachable("no answer from the server", { cause: error });
     } finally {
@@ -683,25 +682,26 @@
       if (this.#running) {
         // Something may have been kept after the run under way last looked.
         this.#again = true;
-        return this.#running;
+        return this.#running.then(() => this.#running ?? undefined);
       }
       this.#running = this.#sendAll().finally(() => {
         this.#running = null;
+        if (this.#again) void this.send();
       });
       return this.#running;
     }
 
     async #sendAll() {
       let problem;
-      do {
-        this.#again = false;
-        try {
-          await this.#ready;
-          problem = await alone(databaseOf(this.#account), () => this.#run());
-        } catch (error) {
-          problem = error instanceof Unreachable ? "no_signal" : "not_kept";
-        }
-      } while (this.#again && problem !== "no_signal");
+      this.#again = false;
+      try {
+        await this.#ready;
+        problem = await alone(databaseOf(this.#account), () => this.#run());
+      } catch (error) {
+        problem = error instanceof Unreachable ? "no_signal" : "not_kept";
+      }
+      // Without signal there is a pause, whoever asked meanwhile.
+      if (problem === "no_signal") this.#again = false;
       await this.#note({ problem }).catch(() => {});
       if (problem === null || problem === "signed_out") {
         this.#failures = 0;
@@ -716,12 +716,22 @@
     async #run() {
       const skipped = new Set();
       let problem = null;
+      const skipGym = async (gym) => {
+        for (const one of await (await this.#db()).getAll("entries")) {
+          if (one.gym === gym) skipped.add(one.content.id);
+        }
+      };
       for (;;) {
         const record = await this.#next(skipped);
         if (!record) return problem;
         const outcome = await this.#sendOne(record);
         if (outcome === null) continue;
         problem = outcome;
+        if (outcome === "not_allowed") {
+          // One gym that takes nothing does not hold up another.
+          await skipGym(record.gym);
+          continue;
+        }
         if (outcome !== "server" || record.failures + 1 < HOPELESS_AFTER) return problem;
         skipped.add(record.content.id);
       }
@@ -730,9 +740,10 @@
     /** The oldest waiting entry of which nothing that it replaces still waits on this phone. */
     async #next(skipped) {
       const records = await (await this.#db()).getAll("entries");
-      const onServer = ({ content }) => {
+      const onServer = ({ content, order }) => {
         const before = content.replaces && standsFor(records, content.replaces);
-        return !before || before.state === "arrived";
+        // What came of itself under another id is on the server, with other content.
+        return !before || before.order === order || before.state === "arrived";
       };
       return records.find(
         (record) => record.state === "waiting" && !skipped.has(record.content.id) && onServer(record),
@@ -746,7 +757,7 @@
       for (let attempt = 0; attempt < 2; attempt += 1) {
         if (token === undefined || answer?.status === 403) {
           token = (await this.#fetchBook(record.gym))?.csrf;
-          if (token === undefined) return (await here())?.signed_in ? "server" : "signed_out";
+          if (token === undefined) return (await here())?.signed_in ? "not_allowed" : "signed_out";
         }
         answer = await this.#reach(() => this.#post(record, token));
         if (answer.status !== 403) break;

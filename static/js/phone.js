@@ -187,12 +187,13 @@ async function showToday(phone) {
 /** What is kept here and planned on this page is no longer to do. */
 function showKept(main, records, book, phone) {
   const newest = newestOfEach(records);
-  const shown = newest.filter((record) => {
-    const planned = record.content.planned?.planned;
-    const card = planned && main.querySelector(`[data-planned="${planned}"]`);
-    if (card) card.hidden = true;
-    return Boolean(card) || isUnsent(record);
-  });
+  const answered = new Set(newest.map(({ content }) => content.planned?.planned));
+  const hidden = new Set();
+  for (const card of main.querySelectorAll("[data-planned]")) {
+    card.hidden = answered.has(card.dataset.planned);
+    if (card.hidden) hidden.add(card.dataset.planned);
+  }
+  const shown = newest.filter((record) => isUnsent(record) || hidden.has(record.content.planned?.planned));
   document.getElementById("kept-here")?.remove();
   if (shown.length === 0) return;
   const lines = shown.map((record) =>

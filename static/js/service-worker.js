@@ -61,7 +61,9 @@ async function page(event, address) {
   event.waitUntil(answered);
   const kept = await keptPage(address, athletes);
   if (kept) {
-    return (await Promise.race([answered, pause(PATIENCE)])) ?? kept;
+    const answer = await Promise.race([answered, pause(PATIENCE)]);
+    // A server that fails has no better page than the kept one.
+    return answer && answer.status < 500 ? answer : kept;
   }
   return (await answered) ?? withoutSignal(address);
 }
@@ -76,7 +78,8 @@ async function fromNetwork(event, address, athletes) {
   } catch {
     return undefined;
   }
-  if (athletes && outbox.isSignedOut(answer)) event.waitUntil(outbox.leaveHere());
+  // The server shows this page to nobody who is signed in.
+  if (address.pathname === "/sign-in" && answer.ok) event.waitUntil(outbox.leaveHere());
   if (athletes && answer.ok) event.waitUntil(keep(answer.clone(), address, athletes));
   return answer;
 }

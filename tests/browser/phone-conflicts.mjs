@@ -75,6 +75,26 @@ await withBrowser(async (browser) => {
   await two.page.getByText("What was kept").last().tap();
   await two.page.getByText("will be set aside", { exact: true }).waitFor();
 
+  // The same id with other content, as from a phone put back to an older state.
+  const same = await keep(one.page, { planned: false, note: "same id, first" });
+  await until("the first has arrived", () =>
+    one.page.evaluate(async () => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+      return (await phone.entries())[0].state === "arrived";
+    }),
+  );
+  await keep(two.page, { planned: false, id: same.id, session: same.id, note: "same id, second" });
+  await two.page.getByRole("heading", { name: /^Changed twice/ }).waitFor();
+  await two.page.getByRole("button", { name: "Put mine in its place" }).tap();
+  await until("the second has arrived", () =>
+    two.page.evaluate(async () => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+      return (await phone.entries())[0].state === "arrived";
+    }),
+  );
+
   // Signed out from elsewhere while a session waits here.
   await two.loseSignal();
   await keep(two.page, { planned: false, note: "kept before the sign-out" });

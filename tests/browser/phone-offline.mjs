@@ -70,6 +70,20 @@ await withBrowser(async (browser) => {
   await page.getByRole("heading", { name: "Logged today" }).waitFor();
   hold((await page.locator("#kept-here").count()) === 0, "what has arrived is listed as kept");
 
+  // An address that leads on to another page signs nobody out: without signal, Today still opens. A
+  // server that fails shows no worse than the kept page.
+  await page.goto(at(`log/new?planned=${first.planned.planned}`));
+  hold(!page.url().includes("/log/new"), `a logged session's form does not lead on: ${page.url()}`);
+  await loseSignal();
+  await page.goto(at("today"));
+  hold((await page.title()).startsWith("Today"), `after a redirect, Today without signal: ${await page.title()}`);
+  await findSignal();
+  await forwarder("failed");
+  await page.goto(at("plan"));
+  hold((await page.title()).startsWith("Plan"), `a failing server shows: ${await page.title()}`);
+  await forwarder("clear");
+  await page.goto(at("today"));
+
   // The page stays open, without signal, until Saturday: then it shows Saturday's session.
   await until("the book is newer than what arrived", () =>
     page.evaluate(async () => {
@@ -86,5 +100,11 @@ await withBrowser(async (browser) => {
   await page.locator('[data-day="2026-11-28"]').waitFor();
   hold((await planned.count()) === 1, "Saturday's session is there to do");
   await looked(page, "phone-today-on-saturday");
+
+  // What is taken back is to do again.
+  const saturdays = await keep(page);
+  await until("Saturday's session is hidden", async () => !(await planned.isVisible()));
+  await change(page, saturdays, { taken_back: true });
+  await until("Saturday's session is there again", () => planned.isVisible());
   nothingWrong();
 });

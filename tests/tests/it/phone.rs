@@ -206,7 +206,9 @@ async fn a_session_changed_on_two_phones_loses_neither_and_a_sign_out_elsewhere_
         logged,
         [
             "2026-11-25 #0 30 reps kept before the sign-out",
+            "2026-11-25 #0 30 reps same id, first",
             "2026-11-25 #0 planned 30 reps first",
+            "2026-11-25 #1 30 reps same id, second",
             "2026-11-25 #1 planned 30 reps from the first phone",
             "2026-11-25 #2 planned 30 reps from the second phone",
             "2026-11-25 #3 planned 30 reps from the second phone, once more",
