@@ -247,7 +247,7 @@ async fn a_phone_carries_two_weeks() {
     phone.takes(&before);
     let book = phone.carry();
     let named = "account clubs csrf days efforts format gym gym_name hands logged movements must_say name now \
-        pain_stop pains planned release today zone";
+        pain_stop pains planned release today waiting zone";
     assert_eq!(keys(&book), named.split(' ').collect());
     for (name, expected) in [
         ("format", json!(1)),
@@ -261,6 +261,7 @@ async fn a_phone_carries_two_weeks() {
         ("csrf", json!(phone.actor.csrf())),
         ("pain_stop", json!(4)),
         ("must_say", json!({"effort": false, "pain": true})),
+        ("waiting", json!({"all": false, "movements": []})),
         ("movements", json!([{"id": hall.mill, "name": "Test mill"}])),
     ] {
         assert_eq!(book[name], expected, "{name}");
@@ -544,6 +545,7 @@ async fn pain_before_the_first_set_reaches_the_coach() {
     assert_eq!(book["must_say"], json!({"effort": false, "pain": true}));
     let planned = book["planned"].as_array().unwrap();
     assert!(planned.iter().all(|one| one["waits"] == true));
+    assert_eq!(book["waiting"], json!({"all": true, "movements": []}));
     let places = &book["logged"][0]["entry"]["pain"];
     assert_eq!(places, &json!([{"score": 4, "place": "left elbow"}]));
     // Every page that tells of it.
@@ -614,6 +616,44 @@ async fn pain_before_the_first_set_reaches_the_coach() {
         let stands = hall.standing().await.contains(&(Rule::L4, Severity::Stop));
         assert_eq!(stands, day != 6, "day {day}");
     }
+}
+
+/// L4: pain in a session of one movement makes that one wait, planned or not; Today says the same.
+#[tokio::test]
+async fn a_phone_knows_which_movements_wait() {
+    let hall = Hall::new().await;
+    hall.assign().await;
+    let mut phone = Phone::of(&hall).await;
+    let mut entry = hall.entry(14, 14);
+    entry["pain"] = json!([{"score": 4, "place": "left elbow"}]);
+    phone.takes(&entry);
+    let waiting = json!({"all": false, "movements": [hall.mill]});
+    assert_eq!(phone.carry()["waiting"], waiting);
+    let page = phone.actor.get(&hall.gym.path("today")).expect(200);
+    assert!(page.body.contains("Waits for your coach"));
+    let offered = hall.gym.path("train?free=1");
+    assert!(
+        page.body.contains(&offered),
+        "another movement can be swung"
+    );
+    // Once a coach has closed the flag, nothing waits.
+    let mut tx = hall.gym.enter().await;
+    let flag = flags::standing_for(&mut tx, &[hall.gym.athlete_id])
+        .await
+        .unwrap()
+        .remove(0);
+    let closed = flags::NewDecision {
+        id: new_id(),
+        flag: flag.id,
+        athlete: flag.athlete,
+        verdict: flags::Verdict::Closed,
+        reason: "Spoke with them.".to_owned(),
+        at: NOW,
+    };
+    flags::decide(&mut tx, &closed, TODAY).await.unwrap();
+    tx.commit().await.unwrap();
+    let nothing = json!({"all": false, "movements": []});
+    assert_eq!(phone.carry()["waiting"], nothing);
 }
 
 #[tokio::test]

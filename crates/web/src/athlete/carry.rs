@@ -1,6 +1,6 @@
 //! What a phone carries: the plan of the next two weeks and what is needed to log without signal.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use askama::Template;
 use axum::Json;
@@ -49,6 +49,7 @@ pub(crate) struct Carried {
     csrf: String,
     pain_stop: u8,
     must_say: Asked,
+    waiting: Waiting,
     days: BTreeMap<String, String>,
     planned: Vec<CarriedPlanned>,
     movements: Vec<Named<MovementId>>,
@@ -64,6 +65,13 @@ pub(crate) struct Carried {
 struct Asked {
     effort: bool,
     pain: bool,
+}
+
+/// L4: what waits for the coach, planned or not.
+#[derive(Serialize)]
+struct Waiting {
+    all: bool,
+    movements: BTreeSet<MovementId>,
 }
 
 #[derive(Serialize)]
@@ -203,6 +211,10 @@ fn book(
         must_say: Asked {
             effort: asked.effort.is_some(),
             pain: asked.pain.is_some(),
+        },
+        waiting: Waiting {
+            all: days.all_waits,
+            movements: days.waiting.iter().copied().collect(),
         },
         days: contents(visit, days).map_err(|error| internal(&error))?,
         planned,

@@ -96,8 +96,8 @@ pub(super) struct Days {
     pub(super) logged: Vec<Logged>,
     pub(super) swung: HashSet<LoadingId>,
     pub(super) standing: Vec<KeptFlag>,
-    all_waits: bool,
-    waiting: HashSet<MovementId>,
+    pub(super) all_waits: bool,
+    pub(super) waiting: HashSet<MovementId>,
 }
 
 impl Days {
