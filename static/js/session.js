@@ -16,6 +16,10 @@ export const MOST_REPS = 1000;
 export const MOST_SETS = 200;
 /** Most places that may hurt in one session; as the log. */
 export const MOST_PAIN = 8;
+/** Characters of a note; as the log. */
+const LONGEST_NOTE = 2000;
+/** Seconds in which somebody can take up a club. */
+const SHORTEST_LEAD_IN = 3;
 /** Longer than this by the clock is more likely a forgotten phone than training. */
 const LONGEST_TRUSTED_MINUTES = 240;
 /** Steps that can be taken back. */
@@ -37,7 +41,7 @@ export function begin(plan, settings, now) {
     id: settings.id,
     plan,
     day: settings.day,
-    lead_in: settings.lead_in,
+    lead_in: Math.max(SHORTEST_LEAD_IN, settings.lead_in),
     pain_stop: settings.pain_stop,
     first: settings.first ?? "left",
     began: now,
@@ -47,7 +51,10 @@ export function begin(plan, settings, now) {
     phase: null,
     paused: null,
     asking: null,
+    was_paused: false,
     noted: false,
+    waits: false,
+    day_chosen: false,
     remarks: [],
     note: null,
     effort: null,
@@ -91,7 +98,7 @@ export function reopen(content, plan, settings) {
 export function after(state, event, now) {
   // About the clock itself: nothing has fallen due by that.
   if (event.type === "shift") return shifted(state, event.by);
-  if (event.type === "woke") return elapsed(woken(state, now), now);
+  if (event.type === "woke") return woken(state, now);
   // Whatever fell due before the event happened first.
   const current = elapsed(state, now);
   switch (event.type) {
@@ -116,9 +123,11 @@ export function after(state, event, now) {
     case "resume":
       return resumed(current, now);
     case "ask":
-      return { ...paused(current, now), asking: event.what };
+      return asked(current, event.what, now);
     case "unask":
-      return resumed(current, now);
+      return unasked(current, now);
+    case "not_yet":
+      return notYet(current, now);
     case "skip_set":
       return setSkipped(current, event.reason, now);
     case "skip_rest":
@@ -141,6 +150,9 @@ export function after(state, event, now) {
 // Where the session stands.
 
 const isOver = (state) => state.phase.name === "end" || state.phase.name === "stopped";
+const isSwinging = ({ phase }) => phase.name === "lead" || phase.name === "swing";
+/** Some of the interval was swung already before this lead-in. */
+const isInterrupted = ({ phase, plan }) => phase.taps > 0 || phase.left < plan.seconds * 1000;
 const isTimed = (state) => state.plan.seconds !== null;
 // After the last side there is no rest to run down.
 const countsDown = ({ phase, passed, sets }) =>
@@ -245,18 +257,39 @@ export function minutesOf(state) {
   return Math.min(600, Math.max(1, state.trained + state.warm_up));
 }
 
-/** The note: as typed, or what happened in words. */
-export const noteOf = (state) => state.note ?? state.remarks.join("\n");
+/** The note: as typed, or what happened in words; as much of it as the log takes. */
+export function noteOf(state) {
+  const note = state.note ?? state.remarks.join("\n");
+  return note.length > LONGEST_NOTE ? [...note].slice(0, LONGEST_NOTE).join("") : note;
+}
 
 /** All the pain that was told; none at the end is no news beside what hurt before. */
 export function painOf({ pain, pain_now }) {
   if (pain_now === null || (pain_now.score === 0 && pain.length > 0)) return pain;
-  return [...pain, pain_now];
+  return withPain(pain, pain_now);
+}
+
+/** One report more. Where the log takes no more of them, the mildest gives way. */
+function withPain(pain, told) {
+  const all = [...pain, told];
+  if (all.length <= MOST_PAIN) return all;
+  const mildest = Math.min(...all.map(({ score }) => score));
+  return all.toSpliced(all.findIndex(({ score }) => score === mildest), 1);
 }
 
 /** Whether something reported is painful enough to stop. */
 export const mustStop = (state) =>
   painOf(state).some(({ score }) => score >= state.pain_stop);
+
+/** Whether no more may be swung in this session: it hurts too much, or an earlier pain waits for the coach. */
+export const mayNotGoOn = (state) =>
+  state.phase.name === "stopped" || state.waits || mustStop(state);
+
+/** An earlier pain waits for the coach: a session under way ends with what was done. */
+export function halt(state, now) {
+  if (isOver(state)) return { ...state, waits: true };
+  return { ...ended(settled(state, now), now), waits: true };
+}
 
 // Time passes.
 
@@ -300,6 +333,25 @@ function paused(state, now) {
   return { ...state, paused: now };
 }
 
+/** A question stands before everything else, and time stops for it. */
+function asked(state, what, now) {
+  if (isOver(state) || state.asking !== null) return state;
+  return { ...paused(state, now), asking: what, was_paused: state.paused !== null };
+}
+
+/** Back from a question. Where a club would swing, it waits for a tap of its own. */
+function unasked(state, now) {
+  if (state.asking === null) return state;
+  const stays = state.was_paused || isSwinging(state);
+  return stays ? { ...state, asking: null } : resumed(state, now);
+}
+
+/** Not yet: before an interval a step back; within one that was interrupted, a pause again. */
+function notYet(state, now) {
+  if (state.phase.name !== "lead") return state;
+  return isInterrupted(state) ? paused(state, now) : undone(state);
+}
+
 function resumed(state, now) {
   const open = { ...state, asking: null, paused: null, noted: false };
   if (state.paused === null) return open;
@@ -309,8 +361,9 @@ function resumed(state, now) {
     // Nobody picks up a heavy club without a lead-in: what is left of the interval follows it.
     const left = phase.ends - state.paused;
     const swung = Math.round((state.plan.seconds * 1000 - left) / 1000);
-    const words = `${naming(slot(state))} was interrupted after ${swung} s.`;
-    return remarked({ ...open, phase: leadIn(state, now, left, phase.taps) }, words);
+    const words = `${naming(slot(state))} was interrupted after`;
+    const next = { ...open, phase: leadIn(state, now, left, phase.taps) };
+    return noteOf(state).includes(words) ? next : remarked(next, `${words} ${swung} s.`);
   }
   if (!Number.isFinite(phase.ends)) return open;
   return { ...open, phase: { ...phase, ends: phase.ends + (now - state.paused) } };
@@ -333,12 +386,18 @@ function shifted(state, by) {
 
 /**
  * The page is back after it was closed. A clock that was set back meanwhile must not make a countdown
- * longer than it ever was.
+ * longer than it ever was. A lead-in or an interval that still runs waits for a tap: until there was one,
+ * a page makes no sound.
  */
 function woken(state, now) {
+  if (state.paused !== null) return state;
   const { phase } = state;
-  if (state.paused !== null || !phase.ends || phase.ends - now <= phase.length) return state;
-  return { ...state, phase: { ...phase, ends: now + phase.length } };
+  const long = Number.isFinite(phase.ends) && phase.ends - now > phase.length;
+  const current = elapsed(
+    long ? { ...state, phase: { ...phase, ends: now + phase.length } } : state,
+    now,
+  );
+  return isSwinging(current) ? paused(current, now) : current;
 }
 
 // What the athlete does.
@@ -404,7 +463,8 @@ function added(state, side) {
   const { seconds, reps, goal } = state.plan;
   const like = { seconds, asked: isTimed(state) ? null : reps, reps: reps ?? goal ?? 0 };
   const row = { ...like, ...(same.at(-1) ?? state.done.at(-1)), set: same.length + 1, side };
-  return { ...state, done: [...state.done, row] };
+  // Steps know nothing of it: none can be gone back to.
+  return { ...state, done: [...state.done, row], past: [], undone: [] };
 }
 
 const naming = ({ set, side }) => `Set ${set}, ${side},`;
@@ -419,22 +479,30 @@ const because = (reason) => {
   return words === "" ? "." : `: ${words}.`;
 };
 
-/** A count that stands in the stepper is kept before what comes next is skipped. */
-function settled(state) {
+/** What was begun is settled before what comes next is skipped: a count in the stepper is kept. */
+function settled(state, now) {
   const open = { ...state, asking: null, paused: null, noted: false };
-  return state.phase.name === "count" ? passedOn(open, shownCount(state)) : open;
+  if (state.phase.name !== "count") return brokenOff(open, state, now);
+  if (!isUnseen(state)) return passedOn(open, shownCount(state));
+  const told = `${naming(slot(state))} ended while nobody looked, and was not counted.`;
+  return { ...remarked(open, told), passed: state.passed + 1 };
 }
+
+/** The interval ended while the page was away, and nobody has said a count. */
+export const isUnseen = ({ phase }) => phase.late && phase.reps === null && phase.taps === 0;
 
 /** The next set is skipped: all of it, or its second side where the first was done. */
 function setSkipped(state, reason, now) {
   if (isOver(state)) return state;
-  const open = settled(remembered(state));
-  const { set, second, side } = slot(open);
+  const open = settled(remembered(state), now);
   if (open.passed >= 2 * open.sets) return ended(open, now);
+  const from = state.phase.name === "count" ? open : state;
+  const { set, second, side } = slot(from);
+  const broken = open.done.length > from.done.length;
   const which = second ? `Set ${set} was skipped on the ${side}` : `Set ${set} was skipped`;
   const next = remarked(
-    { ...open, passed: open.passed + (second ? 1 : 2) },
-    `${which}${because(reason)}`,
+    { ...open, passed: from.passed + (second ? 1 : 2) },
+    `${broken ? `The rest of set ${set} was skipped` : which}${because(reason)}`,
   );
   if (next.passed >= 2 * next.sets) return ended(next, now);
   const rest = state.phase.name === "count" || state.phase.name === "do" ? state.phase.ends : null;
@@ -448,7 +516,7 @@ function waiting(state, rest) {
 
 function restSkipped(state, reason, now) {
   if (isOver(state)) return state;
-  const open = settled(remembered(state));
+  const open = settled(remembered(state), now);
   if (open.passed >= 2 * open.sets) return ended(open, now);
   const { set, second, side } = slot(open);
   const from = second ? `set ${set}, ${side}` : `set ${set}`;
@@ -463,7 +531,7 @@ function ended(state, now) {
 
 /** One more set on both sides. */
 function extraSet(state) {
-  if (state.phase.name === "stopped" || state.sets >= MOST_SETS) return state;
+  if (mayNotGoOn(state) || state.sets >= MOST_SETS) return state;
   const more = { ...remembered(state), sets: state.sets + 1 };
   if (state.phase.name === "end") {
     // What was left out stays left out: the extra set comes after it.
@@ -474,10 +542,9 @@ function extraSet(state) {
 
 /** Something hurts: recorded, and from the gym's score on the session stops. */
 function hurt(state, score, place, now) {
-  if (state.phase.name === "stopped" || state.pain.length >= MOST_PAIN) return resumed(state, now);
+  if (state.phase.name === "stopped") return state;
   const told = { score, place: place.trim() === "" ? null : place.trim() };
-  const saved = remembered(state);
-  const reported = { ...saved, pain: [...saved.pain, told] };
+  const reported = { ...state, pain: withPain(state.pain, told) };
   if (state.phase.name === "end") return reported;
   // Below it the session waits for a tap: going on is the athlete's own decision.
   if (score < state.pain_stop) return { ...paused(reported, now), asking: null, noted: true };
@@ -492,7 +559,7 @@ function brokenOff(state, was, now) {
     if (phase.reps !== null || phase.taps > 0) return passedOn(state, shownCount(was));
     return remarked(state, `${naming(slot(state))} was done and not counted.`);
   }
-  const begun = phase.name === "swing" || (phase.name === "lead" && phase.taps > 0);
+  const begun = phase.name === "swing" || (phase.name === "lead" && isInterrupted(was));
   if (!begun) return state;
   const left = phase.name === "swing" ? phase.ends - (was.paused ?? now) : phase.left;
   const swung = Math.max(1, Math.round(state.plan.seconds - left / 1000));
@@ -502,11 +569,14 @@ function brokenOff(state, was, now) {
 
 // Taking back.
 
-/** A step as it can be gone back to: a countdown that was cut short waits for a tap instead. */
+/**
+ * A step as it can be gone back to: a countdown that was cut short waits for a tap instead. Pain is not
+ * of it: what hurt is not undone.
+ */
 function snapshot(state) {
-  const { passed, sets, done, phase, pain, remarks } = state;
-  const cut = phase.name === "lead" || phase.name === "swing";
-  return { passed, sets, done: done.length, pain, remarks, phase: cut ? waiting(state, null) : phase };
+  const { passed, sets, done, phase, remarks } = state;
+  const back = isSwinging(state) ? waiting(state, null) : phase;
+  return { passed, sets, done: done.length, remarks, phase: back };
 }
 
 function remembered(state) {
@@ -515,7 +585,7 @@ function remembered(state) {
 
 function undone(state) {
   const last = state.past.at(-1);
-  if (last === undefined || state.phase.name === "stopped") return state;
+  if (last === undefined || mayNotGoOn(state)) return state;
   const { done, ...rest } = last;
   // What was counted after that step is kept aside, so that it can be done again.
   const aside = { ...snapshot(state), rows: state.done.slice(done) };
@@ -533,7 +603,7 @@ function undone(state) {
 
 function redone(state) {
   const next = state.undone.at(-1);
-  if (next === undefined) return state;
+  if (next === undefined || mayNotGoOn(state)) return state;
   const { done: _, rows, ...rest } = next;
   return {
     ...state,

@@ -8,8 +8,10 @@ import { SteadyClock, Writer, hold } from "./underway.js";
 
 /** A second tap sooner than this after a button took the first one is the same tap. */
 const BOUNCE = 400;
-/** Signals that fell due longer ago than this, while the page slept, are not given any more. */
+/** Signals that fell due longer ago than this, while the page slept, are not given; the end of work is. */
 const STALE = 1500;
+/** How long until it is tried again to keep what the phone refused to keep. */
+const AGAIN = 5000;
 /** Stages in which something is under way: each has the row of tools. */
 const WORK = ["ready", "lead", "swing", "count", "do", "paused"];
 
@@ -35,6 +37,8 @@ class Training {
   #tookAt = 0;
   /** Problems at the last questions, by the name of their condition. */
   #problems = {};
+  /** The entry that the phone would not keep yet. */
+  #unkept = null;
   /** The entry that was kept: {id, session, stopped, back, ...}. */
   #kept = null;
 
@@ -59,7 +63,8 @@ class Training {
     if (asked.has("entry")) return this.#change(asked.get("entry"));
     if (asked.has("free")) return this.#take("free");
     const today = this.#phone.today();
-    const planned = asked.get("planned") ?? this.#book.planned.find(({ on }) => on === today)?.planned;
+    const due = ({ on, logged }) => on === today && !logged;
+    const planned = asked.get("planned") ?? this.#book.planned.find(due)?.planned;
     return this.#take(planned ?? "free");
   }
 
@@ -87,13 +92,15 @@ class Training {
     this.#stages.draw("taken-over", {});
   }
 
-  #resume(kept) {
+  async #resume(kept) {
     this.#plan = kept.plan;
-    this.#state = session.after(kept, { type: "woke" }, this.#clock.now());
-    this.#heardUntil = this.#clock.now();
-    if (this.#state.phase.name === "stopped") return this.#keep();
+    const waits = await this.#phone.waits(kept.plan.movement);
+    const now = this.#clock.now();
+    const state = session.after(kept, { type: "woke" }, now);
+    this.#state = waits && state.phase.name !== "stopped" ? session.halt(state, now) : state;
+    this.#heardUntil = now;
     this.#changed();
-    void this.#signals.stayAwake();
+    if (this.#state && !waits) void this.#signals.stayAwake();
   }
 
   // Before it begins.
@@ -104,12 +111,16 @@ class Training {
     const mine = (await this.#phone.entries()).find(
       ({ content, state }) => content.planned?.planned === key && state !== "set_aside",
     );
-    const logged = mine && !mine.content.taken_back ? mine.content.session : planned.logged;
-    if (logged && !mine?.content.taken_back) {
+    const takenBack = mine?.content.taken_back ? mine.content.session : null;
+    const said = planned.logged === takenBack ? null : planned.logged;
+    const logged = mine && takenBack === null ? mine.content.session : said;
+    if (logged) {
       const change = this.#changing(logged);
       return this.#stages.draw("logged", { ...this.#named(planned), day: dayIn(planned.on), change });
     }
-    if (planned.waits) return this.#stages.draw("waits", {});
+    if (planned.waits || (await this.#phone.waits(planned.movement))) {
+      return this.#stages.draw("waits", {});
+    }
     this.#plan = { ...planned, planned: { planned: planned.planned, revision: planned.revision } };
     this.#drawBefore(planned.on);
   }
@@ -130,7 +141,9 @@ class Training {
     const plan = this.#plan;
     const { before } = plan;
     const counts = before ? [...before.left, ...before.right] : [];
-    this.#stages.draw("before", {
+    // What to mind is to be read before the button is reached.
+    root.classList.toggle("reads-first", plan.first_with_club);
+    const values = {
       ...this.#named(plan),
       day: dayIn(on),
       line: capital(plan.line),
@@ -143,7 +156,8 @@ class Training {
       loadable: plan.loadable,
       timed: plan.seconds !== null,
       lead_in: this.#settings.lead_in,
-    });
+    };
+    this.#stages.draw("before", values, { alone: true });
   }
 
   /** The work is chosen on the phone: begins with what was logged last. */
@@ -175,7 +189,7 @@ class Training {
     this.#stages.draw("free", { by_time: timed, by_reps: !timed, ...values });
   }
 
-  #chosen() {
+  async #chosen() {
     const form = root.querySelector("[data-form='free']");
     const timed = form.counted.value === "time";
     const sets = whole(form.sets.value, 1, 50);
@@ -185,6 +199,7 @@ class Training {
     if (sets === undefined || seconds === undefined || reps === undefined || rest_seconds === undefined) {
       return this.#drawFree({ free_wrong: true });
     }
+    if (await this.#phone.waits(form.movement.value)) return this.#stages.draw("waits", {});
     const club = this.#book.clubs.find(({ id }) => id === form.club.value);
     const swung = { movement: form.movement.value, hands: form.hands.value, club: form.club.value };
     const known = this.#book.logged.some(({ entry }) => entry?.sets.some((set) => set.club === swung.club));
@@ -221,7 +236,9 @@ class Training {
     return { on: found.on, left: of("left"), right: of("right") };
   }
 
-  #start() {
+  async #start() {
+    // Pain may have been told elsewhere while this page stood open.
+    if (await this.#phone.waits(this.#plan.movement)) return this.#stages.draw("waits", {});
     const now = this.#clock.now();
     this.#state = session.begin(
       this.#plan,
@@ -279,7 +296,7 @@ class Training {
     }
     const now = this.#clock.now();
     for (const { at, name } of session.cues(this.#state, this.#heardUntil, now)) {
-      if (now - at < STALE) this.#signal(name);
+      if (now - at < STALE || name === "change" || name === "over") this.#signal(name);
     }
     this.#heardUntil = now;
     this.#does("tick");
@@ -297,6 +314,9 @@ class Training {
     const { side } = session.slot(this.#state);
     root.dataset.side = side;
     root.dataset.next = session.nextSlot(this.#state)?.side ?? side;
+    const left = session.remaining(this.#state, this.#clock.now());
+    const rests = ["count", "do", "ready"].includes(this.#state.phase.name) && left > 0;
+    root.dataset.rest = rests ? "on" : "off";
     if (stage === "end") return this.#drawEnd();
     this.#stages.draw(stage, this.#values(), { tools, alone: true });
   }
@@ -330,6 +350,8 @@ class Training {
       taps: phase.taps,
       count: counts ? session.shownCount(state) : "",
       last_count,
+      counted_now: last_count !== null && (phase.reps !== null || phase.taps > 0),
+      prefilled: counting && last_count !== null && phase.reps === null && phase.taps === 0,
       last_on: plan.before && shortDay(plan.before.on),
       goal: plan.goal,
       late: phase.late,
@@ -344,6 +366,8 @@ class Training {
       just_side: just?.side,
       just_reps: just?.reps,
       leads_in: phase.name === "lead" || phase.name === "swing",
+      cut: phase.name === "swing",
+      cut_left: left === null ? "" : Math.ceil(left / 1000),
       lead_in: state.lead_in,
       noted: state.noted,
       pain_stop: state.pain_stop,
@@ -380,15 +404,22 @@ class Training {
       right_total: total("right"),
       uneven: total("left") !== total("right"),
       counts_line: `left ${counts("left") || "–"}, right ${counts("right") || "–"}`,
+      effort_said: state.effort !== null,
       effort_word: this.#book.efforts.find(({ value }) => value === effort)?.word,
       pain_stop: state.pain_stop,
       hurts: pain !== null && pain.score > 0,
       more_pain: session.painOf(state).length < session.MOST_PAIN,
       must_stop: session.mustStop(state),
+      saves: fresh && !session.mustStop(state),
+      saves_change: !fresh && !session.mustStop(state),
+      may_go_on: fresh && !session.mayNotGoOn(state),
+      may_discard: fresh && !session.mustStop(state),
+      waits: state.waits,
+      can_add: state.done.length > 0 || state.plan.movement !== undefined,
       trained: state.trained,
       warm_up: state.warm_up,
       weekday: dayIn(state.day),
-      can_undo: state.past.length > 0,
+      can_undo: state.past.length > 0 && !session.mayNotGoOn(state),
       empty: this.#problems.empty,
       effort_wrong: this.#problems.effort,
       pain_wrong: this.#problems.pain,
@@ -422,7 +453,7 @@ class Training {
         row.querySelector("button").dataset.index = index;
       }
       row.querySelector("label").textContent = `Set ${set}, ${side}`;
-      row.querySelector("button").setAttribute("aria-label", `Take out set ${set}, ${side}`);
+      row.querySelector("button").setAttribute("aria-label", `Remove set ${set}, ${side}`);
       show(input, reps);
     });
     const told = sameLength(form.querySelector("[data-list='pains']"), pain.length, "#pain-row");
@@ -471,11 +502,11 @@ class Training {
   async #keep(content = session.entryOf(this.#state)) {
     const state = this.#state;
     this.#state = null;
-    await this.#writer?.close();
     try {
-      const dayBy = state.day_chosen ? "athlete" : "phone";
+      await this.#writer?.written();
+      const dayBy = this.#key !== null && !state.day_chosen ? "phone" : "athlete";
       const dropping = this.#key ?? undefined;
-      const record = await this.#phone.keep(content, { dayBy, dropping });
+      const record = await this.#keptAs(content, { dayBy, dropping });
       root.querySelector("#unkept").hidden = true;
       this.#signals.rest();
       this.#letGo?.();
@@ -491,22 +522,46 @@ class Training {
       };
       await this.#drawKept();
     } catch {
+      // Nothing is said to be kept that is not; it is tried again until it is.
       root.querySelector("#unkept").hidden = false;
       this.#state = state;
-      if (state.phase.name === "stopped") this.#stages.draw("stopped", {});
-      else this.#draw();
+      this.#stages.draw("not-kept", { stops: state.phase.name === "stopped" || session.mustStop(state) });
+      this.#unkept = content;
+      setTimeout(() => this.#keepAgain(), AGAIN);
     }
+  }
+
+  #keepAgain() {
+    if (this.#state && this.#stages.current === "not-kept") void this.#keep(this.#unkept);
+  }
+
+  /**
+   * Keeps an entry. Where browsers have no locks, another window may have kept the same session with
+   * other counts: then this one is a change of it.
+   */
+  async #keptAs(content, how) {
+    const record = await this.#phone.keep(content, how);
+    const same = ["sets", "pain", "effort", "minutes", "note"].every(
+      (name) => JSON.stringify(record.content[name]) === JSON.stringify(content[name]),
+    );
+    if (same) return record;
+    const { id, session } = record.content;
+    return this.#phone.keep({ ...content, id: this.#phone.newId(), replaces: id, session }, how);
   }
 
   async #drawKept() {
     const { id, stops, back, totals, named } = this.#kept;
     const record = (await this.#phone.entries()).find(({ content, was }) => content.id === id || was.includes(id));
+    const { signed_in, problem } = await this.#phone.status();
     const arrived = record?.state === "arrived";
-    const turned_down = ["refused", "changed_meanwhile"].includes(record?.state);
+    const turned_down =
+      ["refused", "changed_meanwhile", "set_aside"].includes(record?.state) ||
+      (!arrived && (signed_in === false || problem === "not_allowed"));
     this.#stages.draw(stops || record?.stop ? "stopped" : "kept", {
       ...named,
       arrived,
       turned_down,
+      told: !turned_down,
       waiting: !arrived && !turned_down,
       kept_back: back,
       kept_set: !back,
@@ -538,7 +593,8 @@ class Training {
     if (!newest?.content || newest.content.taken_back) return this.#stages.draw("unknown", {});
     if (newest.state === "changed_meanwhile") return location.replace(root.dataset.phone);
     const { content } = newest;
-    const first = content.sets[0];
+    const planned = this.#book.planned.find((one) => one.planned === content.planned?.planned);
+    const first = content.sets[0] ?? (planned && { ...planned, asked: planned.reps });
     const called = (list, wanted) => list.find((one) => one.id === wanted)?.name ?? "";
     this.#state = session.reopen(
       content,
@@ -546,8 +602,8 @@ class Training {
         movement: first?.movement,
         hands: first?.hands,
         club: first?.club,
-        movement_name: called(this.#book.movements, first?.movement),
-        club_name: called(this.#book.clubs, first?.club),
+        movement_name: called(this.#book.movements, first?.movement) || planned?.movement_name,
+        club_name: called(this.#book.clubs, first?.club) || planned?.club_name,
         sets: Math.max(1, Math.ceil(content.sets.length / 2)),
         seconds: first?.seconds ?? null,
         reps: first?.asked ?? null,
@@ -573,7 +629,7 @@ class Training {
   /** What never changes on the page: scales and chips. */
   #furnish() {
     const scale = (name) => root.querySelector(`[data-scale='${name}']`);
-    const unsaid = { value: "", word: "not said", shown: "–" };
+    const unsaid = { value: "", word: "not said", shown: "not said" };
     const efforts = this.#book.efforts.filter(({ value }) => /^\d+$/.test(value));
     const pains = this.#book.pains.filter(({ value }) => value !== "");
     const marks = (list) => list.map((mark) => ({ ...mark, shown: mark.value }));
@@ -591,6 +647,7 @@ class Training {
       if (tap && event.button === 0) this.#tapped(tap.dataset.tap);
     });
     root.addEventListener("click", (event) => {
+      this.#signals?.unlock();
       const tap = event.target.closest("[data-tap]");
       // A click without a finger is a key, or a screen reader.
       if (tap) return event.detail === 0 ? this.#tapped(tap.dataset.tap) : undefined;
@@ -600,7 +657,7 @@ class Training {
     root.addEventListener("input", (event) => this.#typed(event.target));
     root.addEventListener("change", (event) => this.#picked(event.target));
     root.addEventListener("focusout", () => {
-      if (this.#state) this.#draw();
+      if (this.#state && this.#stages.current !== "not-kept") this.#draw();
     });
     root.addEventListener("submit", (event) => {
       event.preventDefault();
@@ -645,7 +702,11 @@ class Training {
     this.#problems = {};
     switch (act) {
       case "begin":
-        return this.#start();
+        return void this.#start();
+      case "keep-again":
+        return this.#keepAgain();
+      case "stop-here":
+        return this.#does("skip_rest", { reason: "it hurt" });
       case "again":
         return void this.#begin();
       case "take-over":
@@ -712,7 +773,7 @@ class Training {
   #sent(form, submitter) {
     switch (form.dataset.form) {
       case "free":
-        return this.#chosen();
+        return void this.#chosen();
       case "hurt":
         return this.#tellHurt(form);
       case "skip": {

@@ -64,7 +64,12 @@ export class Writer {
     if (this.#wanted !== null) this.#phone.underway.write(this.#key, this.#wanted).catch(() => {});
   }
 
-  /** Resolves when nothing is on its way any more; what waited is not written. */
+  /** Resolves when all that was given is written, or the phone has refused it. */
+  async written() {
+    await this.#running;
+  }
+
+  /** Nothing more is written. Resolves when nothing is on its way any more. */
   async close() {
     this.#wanted = null;
     await this.#running;

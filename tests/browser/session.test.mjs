@@ -186,13 +186,19 @@ test("straight sets: one tap each, corrected before or after, the rest after bot
   ]);
 });
 
-test("closed in the middle of an interval and opened again: the right time is left", () => {
+test("closed in the middle of an interval and opened again: the right time is left, and waits for a tap", () => {
   const it = athlete(interval);
   it.wait(22);
   it.act("rep");
   it.revive(7);
   assert.equal(it.state.phase.name, "swing");
   assert.equal(remaining(it.state, it.now), 11_000);
+  assert.equal(it.state.phase.taps, 1);
+  it.wait(100);
+  assert.equal(remaining(it.state, it.now), 11_000, "a page without sound does not run on by itself");
+  it.act("resume");
+  assert.equal(it.state.phase.name, "lead");
+  it.wait(12);
   assert.equal(it.state.phase.taps, 1);
   it.revive(3600);
   assert.equal(it.state.phase.name, "count");
@@ -215,6 +221,7 @@ test("a clock that was set back while the page was closed makes no countdown lon
   it.wait(5);
   it.revive(-86_400);
   assert.equal(remaining(it.state, it.now), 10_000);
+  it.act("resume");
   it.wait(20);
   it.revive(-86_400);
   assert.equal(it.state.phase.name, "swing");
@@ -341,6 +348,143 @@ test("pain below it is recorded, and going on takes the lead-in", () => {
   assert.equal(it.state.phase.name, "lead");
   assert.equal(it.state.phase.left, 18_000);
   assert.deepEqual(it.state.pain, [{ score: 3, place: null }]);
+});
+
+test("going back from a question starts nothing by itself", () => {
+  const it = athlete(interval);
+  it.wait(22);
+  it.act("ask", { what: "hurt" });
+  it.act("unask");
+  it.wait(100);
+  assert.equal(it.state.asking, null);
+  assert.notEqual(it.state.paused, null, "in an interval it waits for a tap");
+  it.act("ask", { what: "skip" });
+  it.act("unask");
+  assert.notEqual(it.state.paused, null);
+  it.act("resume");
+  it.wait(28);
+  assert.equal(it.state.phase.name, "count");
+  it.act("ask", { what: "skip" });
+  it.act("unask");
+  assert.equal(it.state.paused, null, "where nothing swings it goes on");
+});
+
+test("pain at the last questions stops too, and no undo takes any pain back", () => {
+  const it = athlete({ ...ladder, sets: 1 });
+  it.act("done");
+  it.act("hurt", { score: 2, place: "knee" });
+  it.act("resume");
+  it.act("undo");
+  assert.deepEqual(it.state.pain, [{ score: 2, place: "knee" }]);
+  it.act("redo");
+  it.act("done");
+  assert.equal(it.state.phase.name, "end");
+  it.act("say", { field: "pain_now", value: { score: 4, place: null } });
+  for (const type of ["extra", "undo", "redo"]) {
+    it.act(type);
+    assert.equal(it.state.phase.name, "end", `${type} goes back to work`);
+  }
+  it.act("say", { field: "pain_now", value: { score: 3, place: null } });
+  it.act("extra");
+  assert.equal(it.state.phase.name, "do");
+});
+
+test("however often it hurt, the worst is told and stops", () => {
+  const it = athlete(ladder);
+  for (let time = 0; time < 9; time += 1) it.act("hurt", { score: 1 + (time % 3), place: "" });
+  it.act("hurt", { score: 9, place: "" });
+  assert.equal(it.state.phase.name, "stopped");
+  const scores = entryOf(it.state).pain.map(({ score }) => score);
+  assert.equal(scores.length, 8);
+  assert.equal(Math.max(...scores), 9);
+  const asked = athlete(ladder);
+  for (let time = 0; time < 8; time += 1) asked.act("hurt", { score: 1 + (time % 3), place: "" });
+  asked.act("say", { field: "pain_now", value: { score: 5, place: null } });
+  const told = entryOf(asked.state).pain.map(({ score }) => score);
+  assert.equal(told.length, 8);
+  assert.ok(told.includes(5));
+});
+
+test("reps of an interval that is broken off by skipping are kept", () => {
+  const skipped = athlete(interval);
+  skipped.wait(20);
+  for (let rep = 0; rep < 5; rep += 1) skipped.act("rep");
+  skipped.act("pause");
+  skipped.act("skip_set", { reason: "hot hands" });
+  assert.deepEqual(slot(skipped.state), { set: 2, second: false, side: "right" });
+  const [row] = entryOf(skipped.state).sets;
+  assert.deepEqual([row.side, row.seconds, row.reps], ["left", 10, 5]);
+  assert.equal(
+    noteOf(skipped.state),
+    "Set 1, left, was broken off after 10 s.\nThe rest of set 1 was skipped: hot hands.",
+  );
+  const over = athlete(interval);
+  over.wait(40);
+  over.act("keep");
+  over.wait(20);
+  over.act("rep");
+  over.act("skip_rest", { reason: "" });
+  assert.deepEqual(
+    entryOf(over.state).sets.map(({ side, seconds, reps }) => [side, seconds, reps]),
+    [["left", 30, 14], ["right", 10, 1]],
+  );
+});
+
+test("a count that nobody gave to an interval that nobody saw end is not kept by skipping", () => {
+  const it = athlete(interval);
+  it.wait(20);
+  it.revive(500);
+  assert.equal(it.state.phase.late, true);
+  it.act("skip_rest", { reason: "" });
+  assert.deepEqual(entryOf(it.state).sets, []);
+  assert.match(noteOf(it.state), /^Set 1, left, ended while nobody looked, and was not counted\./);
+});
+
+test("not yet: before an interval it goes back a step, within one it pauses again", () => {
+  const it = athlete(interval);
+  it.wait(40);
+  it.act("keep");
+  it.act("not_yet");
+  assert.equal(it.state.phase.name, "count");
+  it.act("keep");
+  it.wait(22);
+  it.act("rep");
+  it.act("pause");
+  it.act("resume");
+  it.act("not_yet");
+  assert.notEqual(it.state.paused, null);
+  assert.equal(it.state.done.length, 1, "nothing is taken back");
+  it.act("resume");
+  it.wait(12);
+  assert.equal(it.state.phase.taps, 1);
+});
+
+test("the note fits into the log, and says once that a set was interrupted", () => {
+  const it = athlete(interval);
+  for (let time = 0; time < 3; time += 1) {
+    it.wait(12);
+    it.act("pause");
+    it.act("resume");
+  }
+  assert.equal(noteOf(it.state), "Set 1, left, was interrupted after 2 s.");
+  it.act("say", { field: "note", value: "🏋".repeat(1999) });
+  it.act("skip_set", { reason: "rain" });
+  assert.equal([...entryOf(it.state).note].length, 2000);
+  assert.equal(entryOf(it.state).note.isWellFormed?.() ?? true, true);
+});
+
+test("a set that was added at the end is not lost by an undo", () => {
+  const it = athlete({ ...ladder, sets: 1 });
+  it.act("done");
+  it.act("done");
+  it.act("add", { side: "left" });
+  it.act("undo");
+  assert.equal(it.state.done.length, 3);
+});
+
+test("a lead-in is long enough to take up a club", () => {
+  assert.equal(athlete(interval, { lead_in: 0 }).state.lead_in, 3);
+  assert.equal(athlete(interval, { lead_in: 20 }).state.lead_in, 20);
 });
 
 test("every step can be taken back and done again", () => {
