@@ -559,6 +559,28 @@
       return record;
     }
 
+    /**
+     * Whether work with a movement waits for the coach because something hurt; with null, whether all work
+     * does. By the book, and by what was kept here and the book does not know of yet.
+     */
+    async waits(movement) {
+      const records = await this.entries();
+      const kept = await (await this.#db()).get("books", this.#gym);
+      const said = kept?.book.waiting;
+      if (said?.all || said?.movements.includes(movement)) return true;
+      const known = (record) =>
+        record.state === "arrived" && record.arrived_at - kept.skew <= kept.carried_at;
+      const stops = ({ content }) =>
+        !content.taken_back && content.pain.some(({ score }) => score >= (kept?.book.pain_stop ?? 4));
+      const about = ({ content }) => [...new Set(content.sets.map((set) => set.movement))];
+      return records.some((record) => {
+        if (record.state === "set_aside" || known(record) || !stops(record)) return false;
+        if (records.some(({ content }) => content.replaces === record.content.id)) return false;
+        const movements = about(record);
+        return movements.length !== 1 || movements[0] === movement;
+      });
+    }
+
     /** Every entry of this gym on this phone, newest first. */
     async entries() {
       await this.#ready;

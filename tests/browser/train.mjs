@@ -155,7 +155,7 @@ const scenes = {
     hold((await thumb.reads()).includes("Next: set 2 of 5, left"), await thumb.reads());
     counts.push(await thumb.count());
     for (let slot = 2; slot < 10; slot += 1) {
-      await thumb.press(/^Keep \d+, start/);
+      await thumb.press(/^(Keep \d+, start|Start set \d)/);
       await thumb.until("swing");
       hold((await thumb.reads()).startsWith(slot % 2 === 0 ? "Left" : "Right"), await thumb.reads());
       if (slot === 4) {
@@ -176,7 +176,7 @@ const scenes = {
     await thumb.mark("effort", 6);
     await thumb.mark("pain", 0);
     await thumb.look("end-answered");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     hold((await page.evaluate(() => globalThis.awake)) === 0, "the screen is kept on for nothing");
     await thumb.look("arrived");
@@ -254,12 +254,18 @@ const scenes = {
     await thumb.press("Done: 5 right");
     await thumb.press("Skip");
     await thumb.press("End the session here");
+    // As much as stops a session, said at the end: back to work leads nothing any more.
+    await thumb.mark("pain", 7);
+    const stops = await thumb.reads();
+    hold(!/One more set|Undo|Leave without saving/.test(stops), stops);
+    hold(stops.includes("Save and tell my coach") && stops.includes("licensed clinician"), stops);
+    await thumb.look("end-stops");
     await thumb.mark("pain", 3);
     await page.getByRole("button", { name: "left wrist", exact: true }).filter({ visible: true }).tap();
     await thumb.press("Another place");
     await thumb.mark("pain", 1);
     await thumb.look("end-pain");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     await page.evaluate(async () => {
       const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
@@ -273,12 +279,12 @@ const scenes = {
     await thumb.press(/^Done: \d+ left$/);
     await thumb.press(/^Done: \d+ right$/);
     await thumb.stage("end");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await thumb.stage("end");
     hold((await thumb.reads()).includes("0 is a good answer too"), await thumb.reads());
     await thumb.look("end-asked");
     await thumb.mark("pain", 0);
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     hold(wrong.length === 0, wrong.join("\n"));
   },
@@ -309,7 +315,7 @@ const scenes = {
       if (slot === 4) await page.getByRole("button", { name: "One more in the set before" }).tap();
     }
     await thumb.stage("end");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     hold(wrong.length === 0, wrong.join("\n"));
   },
@@ -323,15 +329,19 @@ const scenes = {
     await thumb.press("Something hurts");
     await thumb.stage("ask-hurt");
     await thumb.look("ask-hurt");
-    await thumb.press("Tell it");
+    await thumb.press("Tell my coach");
     hold((await thumb.reads()).includes("Please say how much"), await thumb.reads());
     await thumb.look("ask-hurt-wrong");
     await thumb.mark("hurt", 2);
-    await thumb.press("Tell it");
+    await thumb.press("Tell my coach");
     await thumb.stage("paused");
     hold((await thumb.reads()).includes("Go on only if it does not get worse"), await thumb.reads());
     await thumb.look("noted");
     await page.clock.runFor(60_000);
+    await thumb.stage("paused");
+    // Back from the question nothing starts by itself.
+    await thumb.press("Something hurts");
+    await thumb.press("Nothing hurts: back");
     await thumb.stage("paused");
     await thumb.press("Undo");
     await thumb.stage("ready");
@@ -347,7 +357,7 @@ const scenes = {
     await thumb.press("Something hurts");
     await thumb.mark("hurt", 4);
     await page.getByRole("button", { name: "left elbow", exact: true }).filter({ visible: true }).tap();
-    await thumb.press("Tell it");
+    await thumb.press("Tell my coach");
     await thumb.stage("stopped");
     await page.getByText("Your coach is told.").waitFor();
     await thumb.look("stopped");
@@ -357,6 +367,12 @@ const scenes = {
     }
     await page.goto(planned());
     await thumb.stage("logged");
+    // What hurt is not swung again before the coach has looked, planned or not.
+    await page.goto(at("train?free=1"));
+    await page.getByLabel("Movement").selectOption({ label: "inside circle" });
+    await thumb.press("On to the session");
+    await thumb.stage("waits");
+    await thumb.look("waits");
     hold(wrong.length === 0, wrong.join("\n"));
   },
 
@@ -404,7 +420,7 @@ const scenes = {
     await thumb.mark("effort", 3);
     await page.getByText("and a half").tap();
     await thumb.look("end-uneven");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     hold(wrong.length === 0, wrong.join("\n"));
   },
@@ -444,7 +460,10 @@ const scenes = {
       await killBrowserOf(profile);
 
       ({ page, thumb } = await revive());
-      await thumb.stage("swing");
+      await thumb.stage("paused");
+      hold((await thumb.reads()).includes("Right, set 1 of 5"), await thumb.reads());
+      await thumb.press("Go on");
+      await thumb.until("swing");
       hold((await thumb.reads()).includes("4 counted"), `taps were lost: ${await thumb.reads()}`);
       hold((await thumb.reads()).startsWith("Right"), await thumb.reads());
       await page.locator(".pad").tap();
@@ -455,14 +474,14 @@ const scenes = {
       now += 3_600_000;
       ({ page, thumb } = await revive());
       await thumb.stage("count");
-      hold((await thumb.reads()).includes("ended while this page was away"), await thumb.reads());
+      hold((await thumb.reads()).includes("ended while the phone was locked"), await thumb.reads());
       hold((await thumb.count()) === "5", await thumb.count());
       await thumb.look("late");
       await page.locator("input.count:visible").fill("14");
       await thumb.press("Skip");
       await thumb.press("End the session here");
       await thumb.stage("end");
-      await thumb.press("Keep");
+      await thumb.press("Save this session");
       await arrived(thumb);
       await page.context().close();
     } finally {
@@ -481,6 +500,12 @@ const scenes = {
     const left = () => page.locator("[data-stage='swing'] .clock").innerText().then(Number);
     const before = await left();
     await page.reload();
+    // A page without sound does not run on by itself.
+    await thumb.stage("paused");
+    const said = Number(/(\d+) s of the interval are left/.exec(await thumb.reads())?.[1]);
+    hold(Math.abs(said - before) <= 1, `${before} s were left, now ${said}`);
+    await thumb.press("Go on");
+    await page.clock.runFor(10_500);
     await thumb.stage("swing");
     hold(Math.abs((await left()) - before) <= 1, `${before} s were left, now ${await left()}`);
 
@@ -510,10 +535,10 @@ const scenes = {
     await after.press("Skip");
     await after.press("End the session here");
     await after.stage("end");
-    await after.press("Keep");
-    hold((await after.reads()).includes("nothing to keep"), await after.reads());
+    await after.press("Save this session");
+    hold((await after.reads()).includes("nothing to save"), await after.reads());
     await after.look("end-empty");
-    await again.getByText("Leave without keeping?").tap();
+    await again.getByText("Leave without saving?").tap();
     await after.press("Throw it away");
     await after.stage("gone");
     await after.look("gone");
@@ -544,12 +569,14 @@ const scenes = {
     await other.stage("lead");
     await thumb.press("Take it back here");
     await other.stage("taken-over");
+    await thumb.stage("paused");
+    await thumb.press("Go on");
     await thumb.until("swing");
     await thumb.until("count");
     await page.locator("input.count:visible").fill("16");
     await thumb.press("Skip");
     await thumb.press("End the session here");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     await second.reload();
     await other.stage("logged");
@@ -587,7 +614,7 @@ const scenes = {
     await thumb.stage("free");
     await page.getByLabel("Movement").selectOption({ label: "inside circle" });
     await page.getByLabel("Club", { exact: true }).selectOption({ label: "Oak 6" });
-    await page.getByText("by time", { exact: true }).tap();
+    await page.getByText("against the clock", { exact: true }).tap();
     await page.getByLabel("Sets on each side").fill("1");
     await page.getByLabel("Seconds a set").fill("60");
     await page.getByLabel("Seconds of rest").fill("90");
@@ -617,7 +644,7 @@ const scenes = {
     const day = await page.locator("#end-day").inputValue();
     const today = await page.locator("#end-day").getAttribute("max");
     const weekday = await page.locator("label[for='end-day']").innerText();
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await thumb.stage("kept");
     await context.setOffline(false);
     await arrived(thumb);
@@ -648,9 +675,11 @@ const scenes = {
     await burst(page.locator(".pad"), 80);
     await page.locator(".taps", { hasText: "80 counted" }).waitFor();
     await page.reload();
-    await thumb.stage("swing");
-    hold((await thumb.reads()).includes("80 counted"), `not all taps were kept: ${await thumb.reads()}`);
+    await thumb.stage("paused");
     await page.clock.resume();
+    await thumb.press("Go on");
+    await thumb.until("swing");
+    hold((await thumb.reads()).includes("80 counted"), `not all taps were kept: ${await thumb.reads()}`);
     await thumb.until("count");
     hold((await thumb.count()) === "80", await thumb.count());
     await burst(page.getByRole("button", { name: "One fewer", exact: true }), 30);
@@ -662,7 +691,7 @@ const scenes = {
     await debug.send("Emulation.setCPUThrottlingRate", { rate: 1 });
     await thumb.press("Skip");
     await thumb.press("End the session here");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     hold(wrong.length === 0, wrong.join("\n"));
   },
@@ -693,7 +722,7 @@ const scenes = {
     await thumb.press("Skip");
     await thumb.press("End the session here");
     await thumb.mark("effort", 5);
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await page.getByRole("heading", { name: "Kept on this phone" }).waitFor();
     await thumb.look("kept-offline");
     await context.setOffline(false);
@@ -709,7 +738,7 @@ const scenes = {
     await thumb.press("Done: 5 right");
     await thumb.press("Skip");
     await thumb.press("End the session here");
-    await thumb.press("Keep");
+    await thumb.press("Save this session");
     await arrived(thumb);
     await page.getByRole("link", { name: "Change it" }).tap();
     await thumb.stage("end");
@@ -719,13 +748,13 @@ const scenes = {
     await thumb.press("Add a set, left");
     await page.getByLabel("Set 2, left", { exact: true }).fill("3");
     await page.getByLabel(/^Day/).fill("2026-11-26");
-    await thumb.press("Keep the change");
+    await thumb.press("Save the change");
     hold((await thumb.reads()).includes("A day up to today"), await thumb.reads());
     await page.getByLabel(/^Day/).fill("2026-11-24");
     hold((await thumb.reads()).includes("Tuesday 24 November"), await thumb.reads());
     await thumb.mark("pain", 2);
     await page.getByLabel(/^Where/).filter({ visible: true }).fill("left wrist");
-    await thumb.press("Keep the change");
+    await thumb.press("Save the change");
     await arrived(thumb);
     await page.getByRole("link", { name: "Change it" }).tap();
     await thumb.stage("end");

@@ -204,8 +204,8 @@ async fn pain_stops_the_session_keeps_what_was_done_and_tells_the_coach() {
     };
     assert_eq!(
         logged["pain"],
-        json!([{"score": 4, "place": "left elbow"}]),
-        "the little pain was taken back"
+        json!([{"score": 2, "place": null}, {"score": 4, "place": "left elbow"}]),
+        "what hurt is not undone"
     );
     assert_eq!(logged["sets"][0], json!(["left", 30, 17, null]));
     let broken = &logged["sets"][1];
@@ -240,8 +240,12 @@ async fn skipping_undoing_and_ending_early_are_logged_with_their_reasons() {
         logged["sets"],
         json!([["left", 30, 11, null], ["right", 30, 12, null]])
     );
+    let note = logged["note"].as_str().expect("a note");
+    let (broken, rest) = note.split_once('\n').expect("lines");
+    // It was paused in the first second or two.
+    assert!(broken.starts_with("Set 1, left, was broken off after "), "{note}");
     assert_eq!(
-        logged["note"],
+        rest,
         "Set 1 was skipped: club or space was not free.\nSet 2 was skipped on the right.\n\
          Ended before set 3, left: the school run.\nGood hands. 🏋"
     );
