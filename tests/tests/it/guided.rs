@@ -243,7 +243,10 @@ async fn skipping_undoing_and_ending_early_are_logged_with_their_reasons() {
     let note = logged["note"].as_str().expect("a note");
     let (broken, rest) = note.split_once('\n').expect("lines");
     // It was paused in the first second or two.
-    assert!(broken.starts_with("Set 1, left, was broken off after "), "{note}");
+    assert!(
+        broken.starts_with("Set 1, left, was broken off after "),
+        "{note}"
+    );
     assert_eq!(
         rest,
         "Set 1 was skipped: club or space was not free.\nSet 2 was skipped on the right.\n\
