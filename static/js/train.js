@@ -5,6 +5,7 @@ import * as session from "./session.js";
 import { Signals } from "./signals.js";
 import { Stages, chooseMark, makeChips, makeScale, show } from "./stages.js";
 import { SteadyClock, Writer, hold } from "./underway.js";
+import { dayWords } from "./words.js";
 
 /** A second tap sooner than this after a button took the first one is the same tap. */
 const BOUNCE = 400;
@@ -116,7 +117,7 @@ class Training {
     const logged = mine && takenBack === null ? mine.content.session : said;
     if (logged) {
       const change = this.#changing(logged);
-      return this.#stages.draw("logged", { ...this.#named(planned), day: dayIn(planned.on), change });
+      return this.#stages.draw("logged", { ...this.#named(planned), day: dayWords(planned.on), change });
     }
     if (planned.waits || (await this.#phone.waits(planned.movement))) {
       return this.#stages.draw("waits", {});
@@ -145,7 +146,7 @@ class Training {
     root.classList.toggle("reads-first", plan.first_with_club);
     const values = {
       ...this.#named(plan),
-      day: dayIn(on),
+      day: dayWords(on),
       line: capital(plan.line),
       goal: plan.goal,
       last: counts.length > 0 && `${span(counts)} a set, ${shortDay(before.on)}`,
@@ -370,6 +371,7 @@ class Training {
       cut_left: left === null ? "" : Math.ceil(left / 1000),
       lead_in: state.lead_in,
       noted: state.noted,
+      calm: !state.noted,
       pain_stop: state.pain_stop,
       hurt_wrong: this.#problems.hurt,
       skips_set: skips !== null && !skips.second,
@@ -418,7 +420,7 @@ class Training {
       can_add: state.done.length > 0 || state.plan.movement !== undefined,
       trained: state.trained,
       warm_up: state.warm_up,
-      weekday: dayIn(state.day),
+      weekday: isDay(state.day) ? dayWords(state.day) : "",
       can_undo: state.past.length > 0 && !session.mayNotGoOn(state),
       empty: this.#problems.empty,
       effort_wrong: this.#problems.effort,
@@ -491,7 +493,7 @@ class Training {
       empty: entry.sets.length === 0 && !entry.pain.some(({ score }) => score > 0),
       effort: must_say.effort && entry.effort === null,
       pain: must_say.pain && entry.pain.length === 0,
-      day: !/^\d{4}-\d{2}-\d{2}$/.test(entry.on) || entry.on > this.#phone.today(),
+      day: !isDay(entry.on) || entry.on > this.#phone.today(),
     };
     const wrong = Object.keys(this.#problems).find((name) => this.#problems[name]);
     if (!wrong) return void this.#keep();
@@ -554,15 +556,17 @@ class Training {
     const record = (await this.#phone.entries()).find(({ content, was }) => content.id === id || was.includes(id));
     const { signed_in, problem } = await this.#phone.status();
     const arrived = record?.state === "arrived";
-    const turned_down =
-      ["refused", "changed_meanwhile", "set_aside"].includes(record?.state) ||
-      (!arrived && (signed_in === false || problem === "not_allowed"));
+    const turned_down = ["refused", "changed_meanwhile", "set_aside"].includes(record?.state);
+    const held_up = !arrived && !turned_down && (signed_in === false || problem === "not_allowed");
     this.#stages.draw(stops || record?.stop ? "stopped" : "kept", {
       ...named,
       arrived,
       turned_down,
-      told: !turned_down,
-      waiting: !arrived && !turned_down,
+      held_up,
+      on_hold: turned_down || held_up,
+      told: !turned_down && !held_up,
+      kept_here: !arrived && !turned_down,
+      waiting: !arrived && !turned_down && !held_up,
       kept_back: back,
       kept_set: !back,
       left_total: totals[0],
@@ -633,8 +637,8 @@ class Training {
     const efforts = this.#book.efforts.filter(({ value }) => /^\d+$/.test(value));
     const pains = this.#book.pains.filter(({ value }) => value !== "");
     const marks = (list) => list.map((mark) => ({ ...mark, shown: mark.value }));
-    makeScale(root, scale("effort"), "effort", [unsaid, ...marks(efforts)]);
-    makeScale(root, scale("pain"), "pain", [unsaid, ...marks(pains)]);
+    makeScale(root, scale("effort"), "effort", [...marks(efforts), unsaid]);
+    makeScale(root, scale("pain"), "pain", [...marks(pains), unsaid]);
     makeScale(root, scale("hurt"), "score", marks(pains.filter(({ value }) => value !== "0")));
     for (const chips of root.querySelectorAll("[data-chips]")) makeChips(root, chips);
   }
@@ -850,14 +854,9 @@ function spell(seconds) {
   return `${Math.floor(all / 60)}:${String(all % 60).padStart(2, "0")}`;
 }
 
-const named = (day, options) =>
-  new Intl.DateTimeFormat("en-GB", { timeZone: "UTC", ...options }).format(new Date(`${day}T00:00:00Z`));
+const isDay = (text) => /^\d{4}-\d{2}-\d{2}$/.test(text);
 
-/** A day as in "Wednesday 25 November". */
-const dayIn = (day) =>
-  /^\d{4}-\d{2}-\d{2}$/.test(day) ? named(day, { weekday: "long", day: "numeric", month: "long" }) : "";
-
-/** A day as in "21 Nov". */
-const shortDay = (day) => named(day, { day: "numeric", month: "short" });
+/** A day of this year or the last as in "Sat 21 Nov". */
+const shortDay = (day) => dayWords(day).split(" ").slice(0, 3).join(" ");
 
 void new Training().open();

@@ -188,6 +188,63 @@ const scenes = {
     console.log(JSON.stringify(counts.map(Number)));
   },
 
+  /** The phone's storage is full: nothing is said to be kept, until it is. */
+  async full(browser) {
+    const { page, thumb, wrong } = await phoneOf(browser);
+    await page.goto(planned());
+    await thumb.press("Start");
+    await thumb.until("swing");
+    await page.evaluate(() => {
+      const add = IDBObjectStore.prototype.add;
+      globalThis.makeRoom = () => (IDBObjectStore.prototype.add = add);
+      IDBObjectStore.prototype.add = () => {
+        throw new DOMException("no room", "QuotaExceededError");
+      };
+    });
+    await thumb.press("Something hurts");
+    await thumb.mark("hurt", 6);
+    await thumb.press("Tell my coach");
+    await thumb.stage("not-kept");
+    const said = await thumb.reads();
+    hold(said.includes("Not kept yet") && said.includes("Tell your coach yourself"), said);
+    await thumb.look("not-kept");
+    await page.clock.runFor(6000);
+    await thumb.stage("not-kept");
+    await page.evaluate(() => globalThis.makeRoom());
+    await page.clock.runFor(6000);
+    await thumb.stage("stopped");
+    await page.getByText("Your coach is told.").waitFor();
+    hold(wrong.length === 0, wrong.join("\n"));
+  },
+
+  /** A session is under way when pain is told elsewhere on the phone: it ends with what was done. */
+  async halted(browser) {
+    const { page, thumb, wrong } = await phoneOf(browser);
+    await page.goto(planned());
+    await thumb.press("Start");
+    await thumb.until("swing");
+    await thumb.until("count");
+    await page.locator("input.count:visible").fill("13");
+    await page.evaluate(async () => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      const phone = globalThis.leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+      const id = phone.newId();
+      const nothing = { sets: [], effort: null, minutes: null, note: "", taken_back: false, planned: null };
+      const pain = [{ score: 5, place: "neck" }];
+      await phone.keep({ format: 1, id, replaces: null, session: id, on: phone.today(), pain, ...nothing });
+    });
+    await page.reload();
+    await thumb.stage("end");
+    const said = await thumb.reads();
+    hold(said.includes("waits for your coach") && !/One more set|Undo/.test(said), said);
+    await thumb.look("end-waits");
+    await thumb.press("Save this session");
+    await arrived(thumb);
+    await page.goto(ladder());
+    await thumb.stage("waits");
+    hold(wrong.length === 0, wrong.join("\n"));
+  },
+
   /** Every signal turned off: nothing sounds or buzzes, colour and large words are gone, and it works. */
   async quiet(browser) {
     const { page, thumb, wrong } = await phoneOf(browser);
@@ -751,7 +808,7 @@ const scenes = {
     await thumb.press("Save the change");
     hold((await thumb.reads()).includes("A day up to today"), await thumb.reads());
     await page.getByLabel(/^Day/).fill("2026-11-24");
-    hold((await thumb.reads()).includes("Tuesday 24 November"), await thumb.reads());
+    hold((await thumb.reads()).includes("Tue 24 Nov 2026"), await thumb.reads());
     await thumb.mark("pain", 2);
     await page.getByLabel(/^Where/).filter({ visible: true }).fill("left wrist");
     await thumb.press("Save the change");

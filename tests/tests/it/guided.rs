@@ -142,6 +142,28 @@ async fn work_of_ones_own_choice_with_a_new_club_begins_with_what_to_mind() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_full_phone_says_so_and_keeps_what_was_done_as_soon_as_it_can() {
+    let stage = Stage::new().await;
+    stage.scene("full").await;
+    let [logged] = &stage.logged().await[..] else {
+        panic!("one session, sent once")
+    };
+    assert_eq!(logged["pain"], json!([{"score": 6, "place": null}]));
+}
+
+/// L4: what hurt waits for the coach, also what is under way.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_session_under_way_ends_when_pain_is_told_elsewhere() {
+    let stage = Stage::new().await;
+    stage.plan(ladder()).await;
+    stage.scene("halted").await;
+    let logged = stage.logged().await;
+    let sets: Vec<&Value> = logged.iter().map(|session| &session["sets"]).collect();
+    assert!(sets.contains(&&intervals(&[13])), "{sets:?}");
+    assert_eq!(logged.len(), 2);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn every_signal_can_be_turned_off() {
     let stage = Stage::new().await;
     stage.scene("quiet").await;
@@ -296,25 +318,25 @@ async fn a_session_belongs_to_the_day_it_began_whatever_the_clocks_do() {
         (
             datetime!(2026-03-28 23:57 UTC),
             "2026-03-28",
-            "Saturday 28 March",
+            "Sat 28 Mar 2026",
             "2026-03-29",
         ),
         (
             datetime!(2026-03-29 00:57 UTC),
             "2026-03-29",
-            "Sunday 29 March",
+            "Sun 29 Mar 2026",
             "2026-03-29",
         ),
         (
             datetime!(2026-10-24 22:57 UTC),
             "2026-10-24",
-            "Saturday 24 October",
+            "Sat 24 Oct 2026",
             "2026-10-25",
         ),
         (
             datetime!(2026-10-25 00:57 UTC),
             "2026-10-25",
-            "Sunday 25 October",
+            "Sun 25 Oct 2026",
             "2026-10-25",
         ),
     ];
