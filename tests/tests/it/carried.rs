@@ -546,6 +546,13 @@ async fn pain_before_the_first_set_reaches_the_coach() {
     let planned = book["planned"].as_array().unwrap();
     assert!(planned.iter().all(|one| one["waits"] == true));
     assert_eq!(book["waiting"], json!({"all": true, "movements": []}));
+    // Nothing to begin with is offered, today and on the days to come; what was done can be logged.
+    let (begin, log) = (hall.gym.path("train?"), hall.gym.path("log/new"));
+    let page = phone.actor.get(&hall.gym.path("today")).expect(200).body;
+    let days = book["days"].as_object().unwrap().values();
+    for day in days.map(|day| day.as_str().unwrap()).chain([&*page]) {
+        assert!(!day.contains(&begin) && day.contains(&log), "{day}");
+    }
     let places = &book["logged"][0]["entry"]["pain"];
     assert_eq!(places, &json!([{"score": 4, "place": "left elbow"}]));
     // Every page that tells of it.
