@@ -394,6 +394,34 @@ async fn any_name_arrives_as_it_is() {
     }
 }
 
+/// RFC 5545, 3.3.11: in text, a backslash, a semicolon and a comma are escaped; 3.8.8.2: what is in no
+/// standard is text.
+#[tokio::test]
+async fn the_gyms_name_arrives_as_it_is() {
+    let hall = Hall::new().await;
+    let link = hall.link(&mut hall.gym.athlete().await);
+    for (name, on_the_wire) in [
+        ("Quarry Lane Club Hall", "Quarry Lane Club Hall"),
+        ("Hall, upstairs; left", r"Hall\, upstairs\; left"),
+        (r"Quarry\new, \;\\Hall\", r"Quarry\\new\, \\\;\\\\Hall\\"),
+    ] {
+        let mut tx = hall.gym.enter().await;
+        let gym = GymName::new(name).unwrap();
+        gyms::rename(&mut tx, &gym, "Europe/Lisbon").await.unwrap();
+        tx.commit().await.unwrap();
+        let text = hall.gym.anon().get(&link).expect(200).body;
+        let read = read(&text);
+        let expected = format!("Training at {name}");
+        assert_eq!(read["name"], expected.as_str());
+        assert_eq!(read["known_as"], expected.as_str());
+        let line = format!("X-WR-CALNAME:Training at {on_the_wire}\r\n");
+        assert!(
+            text.replace("\r\n ", "").contains(&line),
+            "{line} in\n{text}"
+        );
+    }
+}
+
 /// RFC 5545, 3.4: a calendar has one component at least.
 #[tokio::test]
 async fn a_calendar_with_nothing_planned_is_still_a_calendar() {
