@@ -270,8 +270,32 @@ pub async fn record(tx: &mut GymTx, new: &NewRevision) -> Result<Recorded, Recor
     }
     if let Some(done) = &new.done {
         insert_sets(tx, new.revision, &done.sets).await?;
+        if let Some(seen) = done.planned {
+            mark_seen(tx, new, seen).await?;
+        }
     }
     Ok(Recorded::Stored)
+}
+
+/// An athlete who logs by a revision of the plan has seen it; a coach who does so for them has not
+/// seen it in their place.
+async fn mark_seen(tx: &mut GymTx, new: &NewRevision, seen: PlannedSeen) -> Result<(), StoreError> {
+    let (gym, actor) = (tx.gym(), tx.actor());
+    sqlx::query(
+        "insert into planned_seen (gym_id, planned_id, revision, seen_at)
+         select gym_id, $3, $4, $5 from athletes
+         where gym_id = $1 and athlete_id = $2 and person_id = $6
+         on conflict do nothing",
+    )
+    .bind(gym.0)
+    .bind(new.athlete.0)
+    .bind(seen.planned.0)
+    .bind(seen.revision)
+    .bind(new.logged_at)
+    .bind(actor.0)
+    .execute(tx.conn())
+    .await?;
+    Ok(())
 }
 
 /// The planned session is looked up with the athlete, so that nobody answers another's plan.

@@ -1,5 +1,7 @@
 //! Who is asking, and where: put together before a handler runs, by what its route states.
 
+use std::convert::Infallible;
+
 use axum::extract::FromRequestParts;
 use axum::http::Extensions;
 use axum::http::request::Parts;
@@ -124,6 +126,28 @@ impl FromRequestParts<App> for Signed {
                 "the route does not state that it needs a sign-in".to_owned(),
             )),
         }
+    }
+}
+
+/// Whether somebody goes to this page, or a script fetches it to keep it (W3C Fetch Metadata Request
+/// Headers). The mode says so: the destination of what a service worker hands through is lost. A
+/// browser that says nothing goes there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Sight {
+    /// It is shown.
+    Opened,
+    /// It is kept, and perhaps never shown.
+    Fetched,
+}
+
+impl FromRequestParts<App> for Sight {
+    type Rejection = Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, _: &App) -> Result<Self, Infallible> {
+        Ok(match parts.headers.get("sec-fetch-mode") {
+            Some(mode) if mode != "navigate" => Self::Fetched,
+            _ => Self::Opened,
+        })
     }
 }
 

@@ -221,6 +221,7 @@ impl Hall {
 
 const SESSIONS: &str = "select count(*) from logged_sessions";
 const SETS: &str = "select count(*) from logged_sets";
+const SEEN: &str = "select count(*) from planned_seen";
 
 fn keys(value: &Value) -> BTreeSet<&str> {
     value
@@ -348,8 +349,8 @@ async fn a_phone_carries_two_weeks() {
     );
     let logged = json!([{"session": before["id"], "revision": before["id"], "on": "2026-11-20", "entry": before}]);
     assert_eq!(book["logged"], logged);
-    // What is carried counts as seen.
-    assert_eq!(hall.rows("select count(*) from planned_seen").await, 5);
+    // Today was opened, and it alone was seen: carrying is not seeing.
+    assert_eq!(hall.rows(SEEN).await, 1);
 }
 
 #[tokio::test]
@@ -661,6 +662,81 @@ async fn a_phone_knows_which_movements_wait() {
     tx.commit().await.unwrap();
     let nothing = json!({"all": false, "movements": []});
     assert_eq!(phone.carry()["waiting"], nothing);
+}
+
+/// W3C Fetch Metadata Request Headers: a page that is gone to has the mode `navigate`, what a script
+/// fetches another. Browsers without these headers go to pages all the same.
+#[tokio::test]
+async fn what_a_phone_fetches_was_not_seen_and_what_is_opened_or_logged_was() {
+    let hall = Hall::new().await;
+    let block = hall.assign().await;
+    let mut phone = Phone::of(&hall).await;
+    let fetched = |mode: &'static str| [("sec-fetch-mode", mode), ("sec-fetch-dest", "empty")];
+    for page in ["carry", "today", "plan"] {
+        for mode in ["cors", "same-origin", "no-cors"] {
+            let answer = phone
+                .actor
+                .send("GET", &hall.gym.path(page), &fetched(mode), &[]);
+            answer.expect(200);
+        }
+    }
+    assert_eq!(hall.rows(SEEN).await, 0);
+    let opened = [
+        ("sec-fetch-mode", "navigate"),
+        ("sec-fetch-dest", "document"),
+    ];
+    for (page, seen) in [("carry", 0), ("today", 1), ("plan", 8)] {
+        let answer = phone.actor.send("GET", &hall.gym.path(page), &opened, &[]);
+        answer.expect(200);
+        assert_eq!(hall.rows(SEEN).await, seen, "{page}");
+    }
+    // A worker that hands a page through names no destination (Fetch, 5.4: a request made from another
+    // keeps its mode).
+    hall.past("delete from planned_seen").await;
+    phone
+        .actor
+        .send("GET", &hall.gym.path("today"), &fetched("navigate"), &[])
+        .expect(200);
+    assert_eq!(hall.rows(SEEN).await, 1);
+    // Who logged by it has seen it, and no other revision; once, however often it is sent.
+    hall.past("delete from planned_seen").await;
+    let planned = hall.planned(block).await;
+    let mut entry = hall.entry(14, 14);
+    entry["planned"] = json!({"planned": planned[1].planned, "revision": 1});
+    phone.takes(&entry);
+    phone.takes(&entry);
+    let mut edit = hall.edit(&entry, 15, 15);
+    edit["planned"] = entry["planned"].clone();
+    phone.takes(&edit);
+    assert_eq!(hall.rows(SEEN).await, 1);
+    let mut tx = hall.gym.enter().await;
+    let history = blocks::revisions(&mut tx, planned[1].planned)
+        .await
+        .unwrap();
+    assert_eq!(history[0].seen_on, Some(TODAY));
+    // A coach who logs for an athlete does not see for them.
+    let done = log::Done {
+        on: TODAY,
+        planned: Some(log::PlannedSeen {
+            planned: planned[2].planned,
+            revision: 1,
+        }),
+        minutes: None,
+        effort: None,
+        pain: Vec::new(),
+        note: Default::default(),
+        sets: Vec::new(),
+    };
+    let new = log::NewRevision {
+        revision: new_id(),
+        replaces: None,
+        athlete: hall.gym.athlete_id,
+        done: Some(done),
+        logged_at: NOW,
+    };
+    flags::record(&mut tx, &new, TODAY).await.unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!(hall.rows(SEEN).await, 1);
 }
 
 #[tokio::test]

@@ -14,7 +14,7 @@ use crate::chart::day_label;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
-use crate::visit::Visit;
+use crate::visit::{Sight, Visit};
 
 /// How far ahead the page looks.
 const AHEAD: Duration = Duration::days(8 * 7);
@@ -48,6 +48,7 @@ struct Coming {
 pub(crate) async fn plan(
     State(app): State<App>,
     visit: Visit,
+    sight: Sight,
 ) -> Result<Page<PlanPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_person(&mut tx, visit.account).await?;
@@ -59,7 +60,9 @@ pub(crate) async fn plan(
         .filter(|planned| planned.standing.state == PlannedState::Planned)
         .map(|planned| (planned.planned, planned.revision))
         .collect();
-    blocks::mark_seen(&mut tx, &shown, visit.now).await?;
+    if sight == Sight::Opened {
+        blocks::mark_seen(&mut tx, &shown, visit.now).await?;
+    }
     tx.commit().await?;
     let (all_waits, movements) = waiting(&standing, visit.today);
     let mut weeks: Vec<Week> = Vec::new();

@@ -21,7 +21,7 @@ use crate::club_picture::ClubPicture;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
 use crate::page::Page;
-use crate::visit::Visit;
+use crate::visit::{Sight, Visit};
 
 /// How many days back a planned session that was not logged is still offered.
 pub(super) const STILL_OPEN: Duration = Duration::days(6);
@@ -182,6 +182,7 @@ impl Days {
 pub(crate) async fn today(
     State(app): State<App>,
     visit: Visit,
+    sight: Sight,
 ) -> Result<Page<TodayPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_person(&mut tx, visit.account).await?;
@@ -193,7 +194,9 @@ pub(crate) async fn today(
         .filter(|planned| planned.standing.on == today && planned.logged.is_none())
         .map(|planned| (planned.planned, planned.revision))
         .collect();
-    blocks::mark_seen(&mut tx, &shown, visit.now).await?;
+    if sight == Sight::Opened {
+        blocks::mark_seen(&mut tx, &shown, visit.now).await?;
+    }
     tx.commit().await?;
     Ok(Page(TodayPage {
         frame: visit.frame("Today", Nav::Today),
