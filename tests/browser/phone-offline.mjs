@@ -106,5 +106,29 @@ await withBrowser(async (browser) => {
   await until("Saturday's session is hidden", async () => !(await planned.isVisible()));
   await change(page, saturdays, { taken_back: true });
   await until("Saturday's session is there again", () => planned.isVisible());
+
+  // What hurt waits for the coach at once, long before the coach can know: the movement, or, where the
+  // pain is of no single one, everything. (Rule L4; that nobody swings on what hurts: common practice, no
+  // source.)
+  const ready = planned.getByRole("link", { name: "Get ready" });
+  hold(await ready.isVisible(), "Saturday's session can be begun");
+  const hurt = await keep(page, { planned: false, pain: [{ score: 5, place: "left elbow" }] });
+  await planned.getByRole("heading", { name: "Waits for your coach" }).waitFor();
+  hold(!(await ready.isVisible()), "what hurt can be begun again");
+  const all = page.getByRole("heading", { name: "Your coach wants to look first" });
+  hold(!(await all.isVisible()), "pain of one movement stops every other");
+  await looked(page, "phone-today-hurt");
+  await page.reload();
+  await planned.getByRole("heading", { name: "Waits for your coach" }).waitFor();
+  hold(!(await ready.isVisible()), "what hurt can be begun again after a reload");
+  await change(page, hurt, { pain: [{ score: 1, place: "left elbow" }] });
+  await ready.waitFor();
+  const ache = await keep(page, { planned: false, sets: [], pain: [{ score: 4, place: null }] });
+  await all.waitFor();
+  hold(!(await ready.isVisible()), "while everything waits, a session can be begun");
+  await looked(page, "phone-today-all-waits");
+  await change(page, ache, { taken_back: true });
+  await ready.waitFor();
+  hold(!(await all.isVisible()), "what was taken back still stops everything");
   nothingWrong();
 });
