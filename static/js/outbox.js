@@ -472,6 +472,7 @@
 
     /** The book from the server, kept; null if there is none for this account. */
     async #fetchBook(gym, { whole } = {}) {
+      const arrived = await this.#arrivedBefore();
       const asked = Date.now();
       const { status, signedOut, body } = await this.#reach(() => ask(`/g/${gym}/carry`));
       if (signedOut || (status === 200 && body?.account !== undefined && body.account !== this.#account)) {
@@ -490,13 +491,20 @@
       for (const record of await entries.getAll()) {
         if (record.gym !== gym) continue;
         const known = this.#afterContact(record, skew, carried_at);
+        const in_book = arrived.has(record.order);
         if (known === null) entries.delete(record.order);
-        else if (known !== record) entries.put(known);
+        else if (known !== record || in_book !== Boolean(record.in_book)) entries.put({ ...known, in_book });
       }
       await tx.done;
       if (gym === this.#gym) this.#setClock({ book: body, skew });
       tell(this.#account);
       return body;
+    }
+
+    /** What a book asked for now will know of, whatever the clocks say. */
+    async #arrivedBefore() {
+      const records = await (await this.#db()).getAll("entries");
+      return new Set(records.filter(({ state }) => state === "arrived").map(({ order }) => order));
     }
 
     /** Asks the server, and notes whether there was a way to it. */
@@ -568,14 +576,14 @@
       const kept = await (await this.#db()).get("books", this.#gym);
       const said = kept?.book.waiting;
       if (said?.all || said?.movements.includes(movement)) return true;
-      const known = (record) =>
-        record.state === "arrived" && record.arrived_at - kept.skew <= kept.carried_at;
       const stops = ({ content }) =>
         !content.taken_back && content.pain.some(({ score }) => score >= (kept?.book.pain_stop ?? 4));
       const about = ({ content }) => [...new Set(content.sets.map((set) => set.movement))];
       return records.some((record) => {
-        if (record.state === "set_aside" || known(record) || !stops(record)) return false;
-        if (records.some(({ content }) => content.replaces === record.content.id)) return false;
+        if (record.state === "set_aside" || record.in_book || !stops(record)) return false;
+        const replaces = ({ state, content }) =>
+          state !== "set_aside" && content.replaces === record.content.id;
+        if (records.some(replaces)) return false;
         const movements = about(record);
         return movements.length !== 1 || movements[0] === movement;
       });

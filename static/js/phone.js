@@ -92,7 +92,7 @@ function carryIfDue(phone) {
 async function carryWhatIsDue(phone) {
   if (document.visibilityState === "hidden") return;
   const { carried_at, reached } = await phone.status();
-  const arrived = (await phone.entries()).some((record) => record.arrived_at > carried_at);
+  const arrived = (await phone.entries()).some(({ state, in_book }) => state === "arrived" && !in_book);
   const age = Date.now() - carried_at;
   const fresh = !arrived && age >= 0 && age < BOOK_AGE;
   // A kept page is shown where the server does not answer, or not soon.
@@ -182,7 +182,51 @@ async function showToday(phone) {
     }
   }
   showKept(main, await phone.entries(), book, phone);
+  await showWaiting(main, book, phone);
 }
+
+const CLINICIAN = "If it is strong, sudden or does not go away, see a licensed clinician.";
+
+/** What hurt is not begun again before the coach has looked: as the server shows it once it knows. */
+async function showWaiting(main, book, phone) {
+  const all = await phone.waits(null);
+  const shown = document.getElementById("coach-first");
+  if (!all) shown?.remove();
+  else if (!shown && !main.querySelector(".notice > h2")) {
+    const text = `You reported pain. Leave the clubs alone until your coach has spoken with you. ${CLINICIAN}`;
+    const notice = element(
+      "div",
+      { class: "notice wrong-list", id: "coach-first", role: "status" },
+      element("h2", {}, "Your coach wants to look first"),
+      element("p", {}, text),
+    );
+    main.querySelector(".page-head").after(notice);
+  }
+  for (const card of main.querySelectorAll("section[data-planned]")) {
+    const planned = book?.planned.find((one) => one.planned === card.dataset.planned);
+    holdBack(card, await phone.waits(planned?.movement ?? null));
+  }
+}
+
+/** Shows a planned session without the ways to begin it, or with them again. */
+function holdBack(card, waits) {
+  let notice = card.querySelector(".held-back");
+  if (!notice) {
+    // The server has held it back itself.
+    if (!waits || card.querySelector(":scope > .wrong-list")) return;
+    notice = element(
+      "div",
+      { class: "notice wrong-list held-back" },
+      element("h3", {}, "Waits for your coach"),
+      element("p", {}, `You reported pain, so this session waits until your coach has decided. ${CLINICIAN}`),
+    );
+    card.append(notice);
+  }
+  for (const part of card.children) {
+    if (!part.matches("h2, .lead")) part.hidden = part === notice ? !waits : waits;
+  }
+}
+
 
 /** What is kept here and planned on this page is no longer to do. */
 function showKept(main, records, book, phone) {
@@ -211,9 +255,8 @@ function showKept(main, records, book, phone) {
     element("ul", {}, lines),
     element("p", {}, element("a", { class: "line", href: `/g/${phone.gym}/phone` }, "On this phone")),
   );
-  const head = main.querySelector(".page-head");
-  if (head) head.after(kept);
-  else main.prepend(kept);
+  const above = main.querySelector(".notice > h2")?.parentElement ?? main.querySelector(".page-head");
+  above.after(kept);
 }
 
 const stateWords = (record) =>
