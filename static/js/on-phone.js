@@ -1,7 +1,18 @@
 // "On this phone": what waits, what has arrived, what needs its athlete, how a guided session
 // signals, and how to have the pages as an app.
 
-import { dayWords, element, facts, hasNews, instantWords, sessions, sessionsOf, titleOf } from "./words.js";
+import {
+  dayWords,
+  element,
+  facts,
+  hasNews,
+  instantWords,
+  sessions,
+  titleOf,
+  totalsOf,
+  underWayWords,
+  workOf,
+} from "./words.js";
 
 const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
 const outbox = globalThis.leverbook.outbox;
@@ -48,19 +59,19 @@ async function showEntriesNow() {
     Array.from(place.querySelectorAll("details[open]"), (details) => details.dataset.key),
   );
   place.replaceChildren(
-    ...underWaySection(underway, book),
+    ...underWaySection(underway),
     ...records.filter(({ state }) => state === "changed_meanwhile").map((one) => conflict(one, book)),
     ...records.filter(({ state }) => state === "refused").map((one) => refused(one, book)),
     ...records.filter(hasNews).map((one) => news(one, book)),
-    ...listSection("Waits to be sent", records.filter(({ state }) => state === "waiting"), book, waitingLine),
+    ...listSection("Waits to be sent", folded(records.filter(({ state }) => state === "waiting")), book, waitingLine),
     ...sendSection(records, status),
     ...listSection(
       "Arrived",
-      records.filter(({ state }) => state === "arrived").slice(0, ARRIVED_LISTED),
+      folded(records.filter(({ state }) => state === "arrived")).slice(0, ARRIVED_LISTED),
       book,
       arrivedLine,
     ),
-    ...listSection("Set aside", records.filter(({ state }) => state === "set_aside"), book, asideLine),
+    ...listSection("Set aside", records.filter(({ state }) => state === "set_aside").map(alone), book, asideLine),
     contact(book, status),
   );
   for (const details of place.querySelectorAll("details")) {
@@ -69,13 +80,11 @@ async function showEntriesNow() {
   if (focused) place.querySelector(`[data-key="${focused}"]`)?.focus();
 }
 
-function underWaySection(underway, book) {
+function underWaySection(underway) {
   if (underway.length === 0) return [];
-  const lines = underway.map(({ key }) => {
-    const planned = book?.planned.find((one) => one.planned === key);
-    const name = planned ? `${planned.movement_name} with ${planned.club_name}` : "A session of your own choice";
-    const query = key === "free" ? "free=1" : `planned=${encodeURIComponent(key)}`;
-    return element("li", {}, element("a", { class: "line", href: to(`train?${query}`) }, `${name}: go on`));
+  const lines = underway.map((record) => {
+    const { name, page } = underWayWords(record);
+    return element("li", {}, element("a", { class: "line", href: to(page) }, `${name}: go on`));
   });
   return [element("h2", {}, "Under way"), element("ul", { class: "plain-list" }, lines)];
 }
@@ -83,8 +92,11 @@ function underWaySection(underway, book) {
 function conflict(record, book) {
   const { newest, content } = record;
   const id = content.id;
-  const by = newest.by === "you" ? "by you, from elsewhere" : `by ${newest.by}`;
+  const by = newest.by === "you" ? "by you, on another phone or browser" : `by ${newest.by}`;
   const when = instantWords(Date.parse(newest.at), book?.zone);
+  const log = facts(newest.entry ?? { taken_back: true }, book);
+  const mine = facts(content, book);
+  markDifferences(log, mine, workOf(content, book).length === 1);
   return element(
     "section",
     { class: "sheet" },
@@ -97,23 +109,47 @@ function conflict(record, book) {
     element(
       "div",
       { class: "columns" },
-      element("div", {}, element("h3", {}, "In the log now"), facts(newest.entry ?? { taken_back: true }, book)),
-      element("div", {}, element("h3", {}, "Yours, on this phone"), facts(content, book)),
+      element("div", {}, element("h3", {}, "In the gym’s log now"), log),
+      element("div", {}, element("h3", {}, "Yours, on this phone"), mine),
     ),
+    untold(content, book),
     element(
       "div",
       { class: "actions" },
-      button("Leave the log as it is", "", `leave-${id}`, async () => {
+      button("Leave the gym’s log as it is", "", `leave-${id}`, async () => {
         await phone.leaveAsItIs(id);
         await settled("Yours is set aside. It stays readable below.");
       }),
-      button("Put mine in its place", "main", `mine-${id}`, async () => {
+      button("Use mine instead", "main", `mine-${id}`, async () => {
         await phone.putMineInItsPlace(id);
         await settled("Yours is sent as the newest version. The other one stays in the session’s history.");
       }),
     ),
   );
 }
+
+/** Marks the facts that only one of two versions has. Those of a single work then stand first. */
+function markDifferences(one, other, first) {
+  const texts = (list) => new Set(Array.from(list.children, (fact) => fact.textContent));
+  const known = { one: texts(one), other: texts(other) };
+  const mark = (list, others) => {
+    const differ = Array.from(list.children).filter((fact) => !others.has(fact.textContent));
+    for (const fact of differ) fact.firstElementChild.append(element("strong", {}, " (differs)"));
+    if (first) list.prepend(...differ);
+  };
+  mark(one, known.other);
+  mark(other, known.one);
+}
+
+/** What nobody is told of while it is only here. */
+const untold = (content, book) =>
+  outbox.tellsOfStop(content, book)
+    ? element(
+        "div",
+        { class: "notice wrong-list" },
+        element("p", {}, "Your coach does not know of this pain until it is in the gym’s log."),
+      )
+    : null;
 
 function refused(record, book) {
   const { content, problems } = record;
@@ -127,12 +163,13 @@ function refused(record, book) {
       { class: "notice caution" },
       problems.map(({ sentence }) => element("p", {}, sentence)),
     ),
+    untold(content, book),
     details(record, book),
     element(
       "div",
       { class: "actions" },
       link("Change it", "main", `train?entry=${id}`),
-      button("Leave it out of the log", "", `out-${id}`, async () => {
+      button("Leave it out of the gym’s log", "", `out-${id}`, async () => {
         await phone.leaveAsItIs(id);
         await settled("It is set aside and not sent. It stays readable below.");
       }),
@@ -188,58 +225,91 @@ async function settled(sentence) {
   document.getElementById("content").focus();
 }
 
-function listSection(title, records, book, line) {
-  if (records.length === 0) return [];
+/** One card a session: its newest entry, and those that it has replaced. */
+function folded(records) {
+  const cards = new Map();
+  for (const record of records) {
+    const card = cards.get(record.content.session);
+    if (card) card.before.push(record);
+    else cards.set(record.content.session, alone(record));
+  }
+  return [...cards.values()];
+}
+
+const alone = (record) => ({ record, before: [] });
+
+function listSection(title, cards, book, line) {
+  if (cards.length === 0) return [];
   return [
     element("h2", {}, title),
-    element("ul", { class: "plain-list kept-list" }, records.map((record) => line(record, book))),
+    element("ul", { class: "plain-list kept-list" }, cards.map((card) => line(card, book))),
   ];
 }
 
-const details = (record, book) =>
+const details = (record, book, summary = "What was kept") =>
   element(
     "details",
     { "data-key": `details-${record.content.id}` },
-    element("summary", { "data-key": `summary-${record.content.id}` }, "What was kept"),
+    element("summary", { "data-key": `summary-${record.content.id}` }, summary),
     facts(record.content, book),
   );
 
-const listed = (record, book, said) =>
+const listed = ({ record, before }, book, said) =>
   element(
     "li",
     { class: "sheet" },
     element("p", { class: "name", dir: "auto" }, `${titleOf(record.content, book)}, ${dayWords(record.content.on)}`),
-    said ? element("p", { class: "hint" }, said) : null,
+    ...[totalsOf(record.content), changes(before), said]
+      .filter(Boolean)
+      .map((words) => element("p", { class: "hint" }, words)),
     details(record, book),
+    before.map((one) => details(one, book, "Before it was changed")),
   );
 
-function waitingLine(record, book) {
-  const line = listed(record, book, kindOf(record));
+function changes({ length }) {
+  if (length === 0) return null;
+  return length === 1 ? "Changed once" : `Changed ${length} times`;
+}
+
+function waitingLine(card, book) {
+  const { record } = card;
+  const line = listed(card, book, kindOf(card));
   line.append(element("p", {}, element("a", { class: "line", href: to(`train?entry=${record.content.id}`) }, "Change it")));
   return line;
 }
 
-const arrivedLine = (record, book) => listed(record, book, kindOf(record));
-const asideLine = (record, book) =>
-  listed(record, book, record.instead ? "Put right since: another version counts." : "Not in the log. Only on this phone.");
+const arrivedLine = (card, book) =>
+  listed(
+    card,
+    book,
+    [kindOf(card), `Arrived ${instantWords(card.record.arrived_at, book?.zone)}`].filter(Boolean).join(" "),
+  );
+const asideLine = (card, book) =>
+  listed(
+    card,
+    book,
+    card.record.instead ? "Put right since: another version counts." : "Not in the gym’s log. Only on this phone.",
+  );
 
-function kindOf({ content }) {
+/** What is said of a change whose first version is not on the card itself. */
+function kindOf({ record: { content }, before }) {
   if (content.taken_back) return "Takes the session back.";
-  return content.replaces === null ? null : "A change of a session that was logged before.";
+  return content.replaces === null || before.length > 0 ? null : "A change of a session that was logged before.";
 }
 
 function sendSection(records, { signed_in }) {
-  const waiting = records.filter(({ state }) => state === "waiting").length;
+  const waiting = outbox.sessionsOf(records.filter(({ state }) => state === "waiting"));
   if (waiting === 0) return [];
   if (!signed_in) {
     const next = encodeURIComponent(location.pathname);
-    return [element("p", {}, element("a", { class: "button main", href: `/sign-in?next=${next}` }, "Sign in to send them"))];
+    const way = `Sign in to send ${waiting === 1 ? "it" : "them"}`;
+    return [element("p", {}, element("a", { class: "button main", href: `/sign-in?next=${next}` }, way))];
   }
   const send = async () => {
     say("Sending…");
     await phone.send();
     await showEntries();
-    const left = sessionsOf((await phone.entries()).filter(({ state }) => state === "waiting"));
+    const left = outbox.sessionsOf((await phone.entries()).filter(({ state }) => state === "waiting"));
     say(left === 0 ? "Sent." : `${sessions(left, "waits", "wait")} still: ${await whyNot()}`);
   };
   return [element("p", {}, button("Try to send now", "", "send", send))];
@@ -248,12 +318,12 @@ function sendSection(records, { signed_in }) {
 async function whyNot() {
   const { problem } = await phone.status();
   const reasons = {
-    no_signal: "there is no signal, or the server does not answer.",
+    no_signal: "there is no signal, or the gym’s log does not answer.",
     signed_out: "you are signed out.",
-    not_allowed: "the server does not take sessions from this sign-in. Ask your gym’s owner.",
+    not_allowed: "the gym’s log takes no sessions from this sign-in. Ask your gym’s owner.",
     not_kept: "this browser’s storage does not answer. Open the page again.",
   };
-  return reasons[problem] ?? "the server cannot take them now. It is tried again by itself.";
+  return reasons[problem] ?? "the gym’s log takes nothing now. It is tried again by itself.";
 }
 
 function contact(book, { contact_at, signed_in }) {
@@ -262,12 +332,12 @@ function contact(book, { contact_at, signed_in }) {
   return element(
     "div",
     {},
-    element("h2", {}, "Contact"),
+    element("h2", {}, "Connection"),
     element(
       "dl",
       { class: "facts" },
       fact("Signed in", signed_in ? "yes" : "no"),
-      fact("Last contact", contact_at ? instantWords(contact_at, book?.zone) : "none yet"),
+      fact("Last connection", contact_at ? instantWords(contact_at, book?.zone) : "none yet"),
       fact("Plan on this phone", days.length > 0 ? `until ${dayWords(days.at(-1))}` : "none yet"),
     ),
   );
@@ -288,7 +358,7 @@ async function showSettings() {
     type: "number",
     id: "lead-in",
     inputmode: "numeric",
-    min: 0,
+    min: outbox.SHORTEST_LEAD_IN,
     max: 60,
     step: 1,
     value: String(settings.lead_in),
@@ -296,7 +366,7 @@ async function showSettings() {
   });
   lead.addEventListener("change", () => {
     if (lead.value === "" || !lead.checkValidity()) {
-      say("Seconds to get ready are a whole number from 0 to 60. Nothing was changed.");
+      say(`Seconds to get ready are a whole number from ${outbox.SHORTEST_LEAD_IN} to 60. Nothing was changed.`);
       lead.value = String(settings.lead_in);
       return;
     }
@@ -304,14 +374,14 @@ async function showSettings() {
     kept("lead_in", settings.lead_in);
   });
   document.getElementById("phone-settings").replaceChildren(
-    element("h2", {}, "Signals while training"),
+    element("h2", {}, "Sound and light while training"),
     element(
       "div",
       { class: "fields" },
       element(
         "fieldset",
         { class: "field" },
-        element("legend", {}, "Start, change of hands and rest are told by"),
+        element("legend", {}, "Start, change of hands and rest are shown by"),
         element(
           "div",
           { class: "choices" },
@@ -341,7 +411,7 @@ function showApp() {
   const alone = matchMedia("(display-mode: standalone)").matches;
   const said = alone
     ? "You are looking at it as an app already."
-    : "Your training can stand on this phone as an app of its own. It opens without signal, and no shop for apps is needed.";
+    : "Your training can stand on this phone as an app of its own. It opens without signal, and no app store is needed.";
   const way = offered
     ? button("Make it an app", "main", "app", async () => {
         const offer = offered;
@@ -352,7 +422,7 @@ function showApp() {
     : element(
         "p",
         {},
-        "Open your browser’s menu, or the sheet for sharing a page, and choose to put this page among your apps or on the first screen.",
+        "Open your browser’s menu, or its Share menu, and choose to add this page to the home screen.",
       );
   place.replaceChildren(element("h2", {}, "As an app"), element("p", {}, said), ...(alone ? [] : [way]));
 }

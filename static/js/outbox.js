@@ -31,6 +31,9 @@
   /** How long what has arrived stays readable on the phone. */
   const ARRIVED_STAYS = 30 * DAY;
   const STRICT = { durability: "strict" };
+  const PAIN_STOP = 4;
+  /** Seconds to get both hands on a club, at least. */
+  const SHORTEST_LEAD_IN = 3;
   const SETTINGS = { sound: true, vibration: true, colour: true, words: true, lead_in: 10 };
   /** States of an entry that is not on the server and for which nothing was decided yet. */
   const UNSENT = ["waiting", "changed_meanwhile", "refused"];
@@ -126,11 +129,18 @@
     await tx.done;
   }
 
+  /** Whether an entry is kept here and not in the gym's log, with nothing decided about it. */
   const isUnsent = (record) => UNSENT.includes(record.state);
 
+  /** How many sessions these entries are of. */
+  const sessionsOf = (records) => new Set(records.map(({ content }) => content.session)).size;
+
   /** How many sessions are unsent, or have a change that is. */
-  const unsentSessions = (records) =>
-    new Set(records.filter(isUnsent).map(({ content }) => content.session)).size;
+  const unsentSessions = (records) => sessionsOf(records.filter(isUnsent));
+
+  /** Whether an entry tells of pain at which training stops, by the book or, without one, by rule L1. */
+  const tellsOfStop = ({ pain, taken_back }, book) =>
+    !taken_back && pain.some(({ score }) => score >= (book?.pain_stop ?? PAIN_STOP));
 
   /** How many sessions of any account wait here. Tells no more than the number. */
   async function unsentHere() {
@@ -576,11 +586,10 @@
       const kept = await (await this.#db()).get("books", this.#gym);
       const said = kept?.book.waiting;
       if (said?.all || said?.movements.includes(movement)) return true;
-      const stops = ({ content }) =>
-        !content.taken_back && content.pain.some(({ score }) => score >= (kept?.book.pain_stop ?? 4));
       const about = ({ content }) => [...new Set(content.sets.map((set) => set.movement))];
       return records.some((record) => {
-        if (record.state === "set_aside" || record.in_book || !stops(record)) return false;
+        if (record.state === "set_aside" || record.in_book) return false;
+        if (!tellsOfStop(record.content, kept?.book)) return false;
         const replaces = ({ state, content }) =>
           state !== "set_aside" && content.replaces === record.content.id;
         if (records.some(replaces)) return false;
@@ -621,7 +630,8 @@
 
     async settings() {
       await this.#ready;
-      return { ...SETTINGS, ...(await (await this.#db()).get("notes", "settings")) };
+      const settings = { ...SETTINGS, ...(await (await this.#db()).get("notes", "settings")) };
+      return { ...settings, lead_in: Math.max(SHORTEST_LEAD_IN, settings.lead_in) };
     }
 
     async set(name, value) {
@@ -799,7 +809,7 @@
       const { status, body } = answer;
       if (status === 403) return "not_allowed";
       if (status === 413) {
-        const sentence = "This session is larger than the server takes.";
+        const sentence = "This session is larger than the gym’s log takes.";
         return this.#refused(record, { problems: [{ field: "entry", sentence }] });
       }
       if (status === 200 && ["stored", "already_stored"].includes(body?.outcome)) {
@@ -931,6 +941,10 @@
       keepPage,
       forgetOldFiles,
       isSignedOut,
+      isUnsent,
+      sessionsOf,
+      tellsOfStop,
+      SHORTEST_LEAD_IN,
       filesOf,
       pagesOf,
       completeMark,

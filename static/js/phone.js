@@ -3,7 +3,7 @@
 // now, and stands before signing out. Without a worker, a database or signal the page stays as the
 // server sent it.
 
-import { dayWords, element, isUnsent, needsYou, sessions, sessionsOf, titleOf } from "./words.js";
+import { dayWords, element, hasNews, needsYou, sessions, titleOf, totalsOf, underWayWords } from "./words.js";
 
 const outbox = globalThis.leverbook?.outbox;
 const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`)?.content;
@@ -123,9 +123,11 @@ async function showLine(phone) {
   if (!line) return;
   const records = await phone.entries();
   const status = await phone.status();
-  const waiting = sessionsOf(records.filter(({ state }) => state === "waiting"));
+  const waiting = outbox.sessionsOf(records.filter(({ state }) => state === "waiting"));
+  const need = outbox.sessionsOf(records.filter(needsYou));
+  const news = outbox.sessionsOf(records.filter(hasNews));
   const arrived = records.some(({ arrived_at }) => arrived_at >= opened);
-  const said = lineFor({ waiting, need: sessionsOf(records.filter(needsYou)), arrived, status });
+  const said = lineFor({ waiting, need, news, arrived, status });
   const text = said?.text ?? "";
   if (text === told) return;
   told = text;
@@ -137,12 +139,13 @@ async function showLine(phone) {
 /** What has arrived since is told; what arrived before was told on another page. */
 const opened = Date.now();
 
-function lineFor({ waiting, need, arrived, status }) {
+function lineFor({ waiting, need, news, arrived, status }) {
   if (!status.signed_in && waiting > 0) {
     const text = `You are signed out. ${sessions(waiting, "waits", "wait")} on this phone.`;
-    return { look: "needs", text, way: "sign-in" };
+    return { look: "needs", text, way: "sign-in", them: waiting === 1 ? "it" : "them" };
   }
   if (need > 0) return { look: "needs", text: `${sessions(need, "needs", "need")} you.` };
+  if (news > 0) return { look: "needs", text: `There is news about ${sessions(news)}.` };
   const noSignal = navigator.onLine === false || !status.reached;
   if (waiting > 0 && noSignal) {
     return { look: "waits", text: `No signal. ${sessions(waiting, "waits", "wait")} on this phone.` };
@@ -151,13 +154,13 @@ function lineFor({ waiting, need, arrived, status }) {
     return { look: "waits", text: `${sessions(waiting, "waits", "wait")} to be sent.` };
   }
   if (noSignal) return { look: "waits", text: "No signal. Your plan is on this phone." };
-  return arrived ? { look: "good", text: "Everything has arrived." } : null;
+  return arrived ? { look: "good", text: "All that was to be sent has arrived." } : null;
 }
 
-function wayFrom({ way }, phone) {
+function wayFrom({ way, them }, phone) {
   if (way === "sign-in") {
     const next = encodeURIComponent(location.pathname + location.search);
-    return element("a", { href: `/sign-in?next=${next}` }, "Sign in to send them");
+    return element("a", { href: `/sign-in?next=${next}` }, `Sign in to send ${them}`);
   }
   if (location.pathname.endsWith("/phone")) return null;
   return element("a", { href: `/g/${phone.gym}/phone` }, "On this phone");
@@ -182,7 +185,20 @@ async function showToday(phone) {
     }
   }
   showKept(main, await phone.entries(), book, phone);
+  showUnderWay(main, await phone.underway.all(), phone);
   await showWaiting(main, book, phone);
+}
+
+/** What was begun and not finished is gone on with before anything else. */
+function showUnderWay(main, underway, phone) {
+  document.getElementById("under-way")?.remove();
+  if (underway.length === 0) return;
+  const lines = underway.map((record) => {
+    const { name, page } = underWayWords(record);
+    const way = element("a", { class: "line", href: `/g/${phone.gym}/${page}` }, "Go on");
+    return element("p", { dir: "auto" }, `Under way: ${name}. `, way);
+  });
+  main.querySelector(".page-head").after(element("div", { id: "under-way", class: "notice" }, lines));
 }
 
 const CLINICIAN = "If it is strong, sudden or does not go away, see a licensed clinician.";
@@ -237,14 +253,14 @@ function showKept(main, records, book, phone) {
     card.hidden = answered.has(card.dataset.planned);
     if (card.hidden) hidden.add(card.dataset.planned);
   }
-  const shown = newest.filter((record) => isUnsent(record) || hidden.has(record.content.planned?.planned));
+  const shown = newest.filter((record) => outbox.isUnsent(record) || hidden.has(record.content.planned?.planned));
   document.getElementById("kept-here")?.remove();
   if (shown.length === 0) return;
   const lines = shown.map((record) =>
     element(
       "li",
       { class: "name" },
-      element("span", { dir: "auto" }, `${titleOf(record.content, book)}, ${dayWords(record.content.on)}: `),
+      element("span", { dir: "auto" }, keptWords(record.content, book)),
       stateWords(record),
     ),
   );
@@ -259,8 +275,11 @@ function showKept(main, records, book, phone) {
   above.after(kept);
 }
 
+const keptWords = (content, book) =>
+  `${[titleOf(content, book), totalsOf(content), dayWords(content.on)].filter(Boolean).join(", ")}: `;
+
 const stateWords = (record) =>
-  needsYou(record) ? "needs you" : record.state === "waiting" ? "waits to be sent" : "has arrived";
+  needsYou(record) ? "needs you" : hasNews(record) ? "has arrived, and there is news" : record.state === "waiting" ? "waits to be sent" : "has arrived";
 
 /** The newest entry of each session, without what was taken back or set aside. */
 function newestOfEach(records) {
@@ -310,7 +329,7 @@ async function beginSignOut(form, phone) {
 function askBeforeSignOut(form, phone, { unsent, underway }) {
   const said = element("p", { role: "status" });
   const leaving = [
-    unsent > 0 ? `${sessions(unsent, "is", "are")} not on the server yet.` : null,
+    unsent > 0 ? `${sessions(unsent, "is", "are")} not in the gym’s log yet.` : null,
     underway > 0 ? `${sessions(underway, "is", "are")} under way.` : null,
     "Signing out deletes everything of yours from this phone.",
   ];
@@ -332,8 +351,8 @@ function askBeforeSignOut(form, phone, { unsent, underway }) {
     [element("p", {}, leaving.filter(Boolean).join(" ")), said],
     [
       unsent > 0 ? ["Send first, then sign out", "main", send] : null,
-      ["Sign out and delete", "grave", () => signOut(form, phone, dialog)],
       ["Stay signed in", "", () => dialog.close()],
+      [`Sign out and delete ${sessions(unsent + underway)} for good`, "grave", () => signOut(form, phone, dialog)],
     ],
   );
 }
@@ -408,7 +427,11 @@ async function outsideTheGym() {
   if (who && done.startsWith("signed-out")) await outbox.putAway(who.account);
   const unsent = await outbox.unsentHere();
   if (unsent === 0) return;
-  const text = `${sessions(unsent, "waits", "wait")} on this phone to be sent. That happens when whoever logged ${unsent === 1 ? "it" : "them"} signs in here.`;
+  const sent =
+    unsent === 1
+      ? "It is sent when the person who logged it signs in here."
+      : "They are sent when the person who logged them signs in here.";
+  const text = `${sessions(unsent, "waits", "wait")} on this phone. ${sent}`;
   const notice = element("div", { class: "notice", role: "status" }, element("p", {}, text));
   document.querySelector("main h1").after(notice);
 }

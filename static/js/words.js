@@ -13,6 +13,8 @@ export function element(name, attributes = {}, ...children) {
   return made;
 }
 
+export const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
+
 /** "1 session waits", "3 sessions wait". */
 export const sessions = (number, one = "", more = one) =>
   number === 1 ? `1 session ${one}`.trim() : `${number} sessions ${more}`.trim();
@@ -84,8 +86,16 @@ export function titleOf(content, book) {
   return `${movement} with ${club}${more}`;
 }
 
-const counts = (reps) =>
-  reps.length === 0 ? "none" : `${reps.join(", ")} (${reps.reduce((a, b) => a + b, 0)} in all)`;
+const sum = (reps) => reps.reduce((a, b) => a + b, 0);
+
+const counts = (reps) => (reps.length === 0 ? "none" : `${reps.join(", ")} (${sum(reps)} in all)`);
+
+/** "15 left, 15 right"; empty without sets. */
+export function totalsOf({ sets }) {
+  if (sets.length === 0) return "";
+  const of = (wanted) => sum(sets.filter(({ side }) => side === wanted).map(({ reps }) => reps));
+  return `${of("left")} left, ${of("right")} right`;
+}
 
 const painWords = ({ score, place }) => (place ? `${score}, ${place}` : String(score));
 
@@ -101,27 +111,32 @@ export function facts(content, book) {
     { class: "facts" },
     fact("Day", dayWords(content.on)),
     workOf(content, book).map((one) => [
-      fact("Work", [one.movement, one.club, one.hands, one.counted].filter(Boolean).join(", ")),
+      fact("Work", [capital(one.movement), one.club, one.hands, one.counted].filter(Boolean).join(", ")),
       fact("Left", counts(one.left)),
       fact("Right", counts(one.right)),
     ]),
-    content.effort === null ? null : fact("Effort", String(content.effort)),
+    content.effort === null ? null : fact("Effort", `${content.effort} of 10`),
     content.pain.length === 0 ? null : fact("Pain", content.pain.map(painWords).join("; ")),
-    content.minutes === null ? null : fact("Minutes", String(content.minutes)),
+    content.minutes === null ? null : fact("Time", `${content.minutes} min`),
     content.note === "" ? null : fact("Note", element("span", { class: "as-typed" }, content.note)),
   );
 }
-
-/** Whether an entry is kept here and not on the server, with nothing decided about it. */
-export const isUnsent = ({ state }) => ["waiting", "changed_meanwhile", "refused"].includes(state);
 
 /** Whether something was said about an entry that its athlete has not read yet. */
 export const hasNews = ({ state, noted, day_moved_from, ask_day, plan, stop }) =>
   state !== "set_aside" && !noted && Boolean(day_moved_from || ask_day || plan || stop);
 
-/** Whether an entry waits for a decision of its athlete, or for being read. */
+/** Whether an entry waits for a decision of its athlete, not only for being read. */
 export const needsYou = (record) =>
-  record.state === "changed_meanwhile" || record.state === "refused" || hasNews(record);
+  record.state === "changed_meanwhile" ||
+  record.state === "refused" ||
+  (hasNews(record) && Boolean(record.day_moved_from || record.ask_day));
 
-/** How many sessions these entries are of. */
-export const sessionsOf = (records) => new Set(records.map(({ content }) => content.session)).size;
+/** A session under way: what it is called, and the page where it goes on. */
+export function underWayWords({ key, value }) {
+  const movement = value?.plan?.movement_name;
+  return {
+    name: movement ? capital(movement) : "A session of your own choice",
+    page: key === "free" ? "train?free=1" : `train?planned=${encodeURIComponent(key)}`,
+  };
+}

@@ -19,13 +19,13 @@ await withBrowser(async (browser) => {
   const [one, two] = [await openPhone(browser), await openPhone(browser)];
   await signInOnPhone(one.page, athlete);
   const first = await keep(one.page, { note: "first" });
-  await lineSays(one.page, "Everything has arrived.");
+  await lineSays(one.page, "All that was to be sent has arrived.");
   await signInOnPhone(two.page, athlete);
 
   // Both change it, the second phone twice.
   await two.loseSignal();
   await change(one.page, first, { note: "from the first phone" });
-  await lineSays(one.page, "Everything has arrived.");
+  await lineSays(one.page, "All that was to be sent has arrived.");
   const changed = await change(two.page, first, { note: "from the second phone", effort: 7 });
   await change(two.page, changed, { note: "from the second phone, once more", effort: 7 });
   await two.findSignal();
@@ -33,15 +33,15 @@ await withBrowser(async (browser) => {
   await two.page.getByRole("link", { name: "On this phone" }).first().tap();
   await two.page.getByRole("heading", { name: /^Changed twice/ }).waitFor();
   const shown = await two.page.locator("#phone-entries section").first().innerText();
-  for (const words of ["In the log now", "from the first phone", "Yours, on this phone", "from the second phone"]) {
+  for (const words of ["In the gym’s log now", "from the first phone", "Yours, on this phone", "from the second phone"]) {
     hold(shown.includes(words), `“${words}” is not shown: ${shown}`);
   }
   await looked(two.page, "phone-conflict");
 
   // Mine counts: the other version stays behind it, and my later change follows.
-  await two.page.getByRole("button", { name: "Put mine in its place" }).tap();
+  await two.page.getByRole("button", { name: "Use mine instead" }).tap();
   await two.page.getByRole("heading", { name: /^Arrived/ }).waitFor();
-  await until("both have arrived", async () => (await two.page.locator(".kept-list > li").count()) === 2);
+  await two.page.getByText("Changed once").waitFor();
 
   // Once more, and now the log stays as it is.
   const newest = await two.page.evaluate(async () => {
@@ -50,7 +50,10 @@ await withBrowser(async (browser) => {
     return (await phone.entries())[0].content;
   });
   await two.loseSignal();
-  const aside = await change(two.page, newest, { note: "will be set aside" });
+  const aside = await change(two.page, newest, {
+    note: "will be set aside",
+    pain: [{ score: 5, place: "left elbow" }],
+  });
   await change(two.page, aside, { note: "will be set aside, too" });
   await one.page.evaluate(async () => {
     const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
@@ -67,8 +70,9 @@ await withBrowser(async (browser) => {
   await two.findSignal();
   await two.page.getByRole("heading", { name: /^Changed twice/ }).waitFor();
   await two.page.getByText("it does not count").waitFor();
+  await two.page.getByText("Your coach does not know of this pain until it is in the gym’s log.").waitFor();
   await looked(two.page, "phone-conflict-taken-back");
-  await two.page.getByRole("button", { name: "Leave the log as it is" }).tap();
+  await two.page.getByRole("button", { name: "Leave the gym’s log as it is" }).tap();
   await two.page.getByRole("heading", { name: "Set aside" }).waitFor();
   await two.page.locator("#phone-said", { hasText: "Yours is set aside" }).waitFor();
   await looked(two.page, "phone-set-aside");
@@ -86,7 +90,7 @@ await withBrowser(async (browser) => {
   );
   await keep(two.page, { planned: false, id: same.id, session: same.id, note: "same id, second" });
   await two.page.getByRole("heading", { name: /^Changed twice/ }).waitFor();
-  await two.page.getByRole("button", { name: "Put mine in its place" }).tap();
+  await two.page.getByRole("button", { name: "Use mine instead" }).tap();
   await until("the second has arrived", () =>
     two.page.evaluate(async () => {
       const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
@@ -104,11 +108,11 @@ await withBrowser(async (browser) => {
   await one.page.waitForURL((url) => url.pathname === "/sign-in");
   await two.findSignal();
   await lineSays(two.page, "You are signed out. 1 session waits on this phone.");
-  await two.page.getByRole("link", { name: "Sign in to send them" }).first().waitFor();
+  await two.page.getByRole("link", { name: "Sign in to send it" }).first().waitFor();
   await looked(two.page, "phone-signed-out");
   await two.page.goto(at("phone"));
   hold(new URL(two.page.url()).pathname === "/sign-in", "a kept page is shown to nobody");
-  await two.page.getByText("1 session waits on this phone to be sent.").waitFor();
+  await two.page.getByText("1 session waits on this phone. It is sent when").waitFor();
   const text = await two.page.locator("body").innerText();
   hold(!text.includes("Bruno") && !text.includes("kept before"), `the sign-in page tells whose: ${text}`);
   await looked(two.page, "phone-sign-in-waits");

@@ -35,6 +35,23 @@ await withBrowser(async (browser) => {
   await lineSays(page, "No signal. Your plan is on this phone.");
   await looked(page, "phone-today-no-signal");
 
+  // What is under way is gone on with from the top of Today.
+  const underway = (write) =>
+    page.evaluate(async (write) => {
+      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+      const { underway } = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+      await (write ? underway.write("free", { plan: { movement_name: "inside circle" } }) : underway.drop("free"));
+    }, write);
+  await underway(true);
+  await page.reload();
+  await page.getByText("Under way: Inside circle.").waitFor();
+  const on = await page.getByRole("link", { name: "Go on" }).getAttribute("href");
+  hold(on.endsWith("/train?free=1"), `what is under way goes on at ${on}`);
+  await looked(page, "phone-today-under-way");
+  await underway(false);
+  await page.reload();
+  await lineSays(page, "No signal. Your plan is on this phone.");
+
   // Signing out needs signal, and says so.
   await page.getByRole("button", { name: "Sign out" }).tap();
   await page.getByRole("heading", { name: "You are still signed in" }).waitFor();
@@ -55,6 +72,12 @@ await withBrowser(async (browser) => {
   hold(!(await planned.isVisible()), "the planned session is shown again after a reload");
   await page.goto(at("phone"));
   await page.getByRole("heading", { name: "Waits to be sent" }).waitFor();
+  await page.getByText("Changed once").waitFor();
+  hold((await page.locator(".kept-list > li").count()) === 2, "two sessions, two cards");
+  const ready_in = page.getByLabel("Time to get ready");
+  await ready_in.fill("2");
+  await ready_in.blur();
+  await page.getByText("from 3 to 60. Nothing was changed.").waitFor();
   await page.getByText("What was kept").first().tap();
   await looked(page, "phone-page-waits");
   await page.getByRole("button", { name: "Try to send now" }).tap();
@@ -63,7 +86,7 @@ await withBrowser(async (browser) => {
   // Signal again, but the first answer gets lost after the server has stored.
   await forwarder("answer-lost");
   await findSignal();
-  await lineSays(page, "Everything has arrived.");
+  await lineSays(page, "All that was to be sent has arrived.");
   await page.getByRole("heading", { name: "Arrived" }).waitFor();
   await looked(page, "phone-page-arrived");
   await page.goto(at("today"));

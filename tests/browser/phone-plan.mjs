@@ -29,7 +29,7 @@ await withBrowser(async (browser) => {
   await coach.page.locator(".notice.good").waitFor();
 
   await findSignal();
-  await lineSays(page, "1 session needs you.");
+  await lineSays(page, "There is news about 1 session.");
   await page.goto(at("phone"));
   const said = ends ? "Your coach had taken the session of Wed 25 Nov 2026 out of your plan" : "Your coach had changed this session";
   await page.getByText(said).waitFor();
@@ -37,7 +37,7 @@ await withBrowser(async (browser) => {
   await isWithinReach(page, "a changed plan");
   await picture(page, `journey-phone-plan-${ends ? "ended" : "changed"}`);
   await page.getByRole("button", { name: "I have read it" }).tap();
-  await until("the line says nothing more of it", async () => !(await line(page)).includes("needs you"));
+  await until("the line says nothing more of it", async () => !(await line(page)).includes("news"));
   hold((await page.getByText(said).count()) === 0, "it is still said");
   nothingWrong();
 });

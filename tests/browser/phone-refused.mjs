@@ -19,13 +19,15 @@ await withBrowser(async (browser) => {
   await loseSignal();
   const later = { planned: false, on: "2026-12-24", dayBy: "athlete" };
   const refused = await keep(page, { ...later, note: "on a day to come" });
-  await keep(page, { ...later, note: "left out" });
+  await keep(page, { ...later, note: "left out", pain: [{ score: 4, place: null }] });
   await keep(page, { note: "behind the refused ones" });
   await findSignal();
   await lineSays(page, "2 sessions need you.");
   await until("what is independent has arrived", async () => (await states(page)) === "arrived,refused,refused");
   await page.goto(at("phone"));
   await page.getByRole("heading", { name: /^Not taken/ }).first().waitFor();
+  const untold = page.getByText("Your coach does not know of this pain until it is in the gym’s log.");
+  hold((await untold.count()) === 1, "it is not said that the coach does not know of the pain");
   await page.getByText("What was kept").first().tap();
   await fits(page, "refused sessions");
   await isWithinReach(page, "refused sessions");
@@ -34,7 +36,7 @@ await withBrowser(async (browser) => {
   hold((await way.getAttribute("href")).endsWith(`train?entry=${refused.id}`), "the way to change it");
 
   // Newest first: the one that is left out stands above.
-  await page.getByRole("button", { name: "Leave it out of the log" }).first().tap();
+  await page.getByRole("button", { name: "Leave it out of the gym’s log" }).first().tap();
   await page.getByRole("heading", { name: "Set aside" }).waitFor();
   await change(page, refused, { on: "2026-11-25", note: "put right" });
   await until("what was put right has arrived", async () => (await states(page)).startsWith("arrived,arrived,set_aside,set_aside"));

@@ -33,7 +33,7 @@ await withBrowser(async (browser) => {
   await keep(page, { note: "kept under the old release" });
   await forwarder("upgrade");
   await findSignal();
-  await lineSays(page, "Everything has arrived.");
+  await lineSays(page, "All that was to be sent has arrived.");
   await until("the new release's pages are kept, and only its files", async () => {
     const now = await releases(page);
     const done = now.pages.length === 1 && now.pages[0] !== before.pages[0] && now.files.length === 1;

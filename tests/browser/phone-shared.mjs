@@ -88,7 +88,7 @@ await withBrowser(async (browser) => {
   await lineSays(page, "You are signed out");
   await signInOnPhone(page, second);
   await page.goto(at("phone"));
-  await page.getByRole("heading", { name: "Contact" }).waitFor();
+  await page.getByRole("heading", { name: "Connection" }).waitFor();
   left = await everythingOn(page);
   const ofBruno = left.databases[`leverbook-${bruno}`];
   hold(ofBruno.books.length === 0, "the second athlete's phone has the first one's book");
@@ -99,12 +99,12 @@ await withBrowser(async (browser) => {
     if (words === bruno) delete left.databases.leverbook;
     hold(!JSON.stringify(left).includes(words), `“${words}” is still on the phone for the second athlete`);
   }
-  hold((await page.locator("#phone-entries").innerText()).includes("Contact"), "the page is empty");
+  hold((await page.locator("#phone-entries").innerText()).includes("Connection"), "the page is empty");
 
   // When the first one is back, their session is sent.
   await signOut.tap();
   await page.waitForURL((url) => url.pathname === "/sign-in");
-  await page.getByText("1 session waits on this phone to be sent.").waitFor();
+  await page.getByText("1 session waits on this phone. It is sent when").waitFor();
   await signInOnPhone(page, athlete);
   await page.goto(at("phone"));
   await page.getByRole("heading", { name: "Arrived" }).waitFor();
