@@ -334,6 +334,12 @@ impl Density {
     }
 }
 
+/// T2: what so many reps a minute are in a set of so many seconds, not rounded.
+#[must_use]
+pub fn reps_a_set(reps_per_minute: f64, seconds: Seconds) -> f64 {
+    reps_per_minute * f64::from(seconds.get()) / 60.0
+}
+
 real_quantity!(
     /// M2b: density of a material: 1 to 25 000 kg/m³ (osmium, the densest metal, is 22 590). Serialised as kg/m³.
     MaterialDensity, "material density", "1 to 25000 kg/m³", |v| (1.0..=25_000.0).contains(&v)

@@ -193,6 +193,8 @@ pub struct LineChart {
     pub marks: Vec<MarkAt>,
     /// The lines.
     pub lines: Vec<Line>,
+    /// What it means where a mark of the first line stands within one of the second; for the key.
+    pub alike: Option<&'static str>,
     /// The figures.
     pub table: Table,
 }
@@ -264,6 +266,7 @@ impl Lines<'_> {
             trend: over.trend.map(|trend| trend.draw(days, scale)),
             marks,
             lines,
+            alike: None,
             table: readings_table(self.title.clone(), self.series, &over.marks),
             title: self.title,
         })
@@ -489,7 +492,18 @@ impl Days {
             .take_while(|day| *day <= self.last)
             .filter(|day| months_since_year_nought(*day) % every == 0)
             .collect();
-        self.labelled(&days, month_label)
+        let mut ticks = self.labelled(&days, month_label);
+        // The year stands where it begins to count: at the first label, and at the first of each year
+        // among those that a phone shows too.
+        let mut year = None;
+        for (tick, day) in ticks.iter_mut().zip(&days) {
+            if year == Some(day.year()) {
+                month_word(day.month()).clone_into(&mut tick.label);
+            } else if !tick.extra {
+                year = Some(day.year());
+            }
+        }
+        ticks
     }
 
     fn labelled(self, days: &[Date], label: fn(Date) -> String) -> Vec<Tick> {
@@ -658,16 +672,31 @@ const fn day_class(kind: DayKind) -> &'static str {
 
 /// A day as drawn.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Cell {
+pub struct DayMark {
     /// Left, px.
     pub x: f64,
-    /// Top, px.
-    pub y: f64,
+    /// First letter of the weekday.
+    pub letter: &'static str,
     /// The kind of day in class names.
     pub kind: &'static str,
+    /// Whether it is today.
+    pub today: bool,
 }
 
-/// A grid of days, ready for `parts/chart_calendar.html`.
+/// A week as drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WeekRow {
+    /// Top, px.
+    pub y: f64,
+    /// Its Monday: "23 Nov".
+    pub label: String,
+    /// The days of it that are shown.
+    pub days: Vec<DayMark>,
+    /// What was trained, in words; empty where nothing was.
+    pub words: String,
+}
+
+/// A row for each week, the newest first, ready for `parts/chart_calendar.html`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CalendarChart {
     /// Unique on the page.
@@ -680,102 +709,103 @@ pub struct CalendarChart {
     pub width: f64,
     /// Height, px.
     pub height: f64,
+    /// Where the words of a week begin, px.
+    pub words_x: f64,
     /// What the signs mean: those that occur.
     pub key: Vec<(&'static str, &'static str)>,
-    /// Names of days, with their place down.
-    pub weekdays: Vec<(f64, &'static str)>,
-    /// Names of months, with their place across.
-    pub months: Vec<Tick>,
-    /// The days.
-    pub days: Vec<Cell>,
+    /// The weeks.
+    pub weeks: Vec<WeekRow>,
     /// The figures: one row a week.
     pub table: Table,
 }
 
-/// Lays out the weeks from `first` to `last`, both shown. `None` when `last` is before `first`.
+/// Lays out the weeks of the days from `first` to `last`. A week after today's in which nothing is to
+/// come is left out: it would look like one in which nothing was done. `None` when `last` is before
+/// `first`.
 #[must_use]
 pub fn calendar(
     id: &str,
     title: String,
     description: String,
-    first: Date,
-    last: Date,
+    (first, last): (Date, Date),
+    today: Date,
     kind_of: impl Fn(Date) -> DayKind,
 ) -> Option<CalendarChart> {
-    const CELL: f64 = 18.0;
-    const LEFT: f64 = 40.0;
-    const TOP: f64 = 20.0;
+    const LETTERS: [&str; 7] = ["M", "T", "W", "T", "F", "S", "S"];
+    const LEFT: f64 = 52.0;
+    const DAY: f64 = 28.0;
+    const ROW: f64 = 26.0;
+    const WORDS: f64 = 64.0;
     if last < first {
         return None;
     }
-    let monday = first - Duration::days(i64::from(first.weekday().number_days_from_monday()));
+    let monday = |day: Date| {
+        day.saturating_sub(Duration::days(
+            day.weekday().number_days_from_monday().into(),
+        ))
+    };
     let days: Vec<(Date, DayKind)> = std::iter::successors(Some(first), |day| day.next_day())
         .take_while(|day| *day <= last)
         .map(|day| (day, kind_of(day)))
         .collect();
-    let week_of = |day: Date| (day - monday).whole_days() / 7;
-    let left = |day: Date| LEFT + week_of(day) as f64 * CELL;
-    let cells = days
-        .iter()
-        .map(|(day, kind)| Cell {
-            x: left(*day),
-            y: TOP + f64::from(day.weekday().number_days_from_monday()) * CELL,
-            kind: day_class(*kind),
+    let weeks: Vec<&[(Date, DayKind)]> = days
+        .chunk_by(|(one, _), (other, _)| monday(*one) == monday(*other))
+        .filter(|week| {
+            monday(week[0].0) <= today || week.iter().any(|(_, kind)| *kind != DayKind::Blank)
         })
+        .rev()
         .collect();
-    let months = days
-        .iter()
-        .filter(|(day, _)| day.day() == 1)
-        .map(|(day, _)| Tick {
-            at: left(*day),
-            label: month_label(*day),
-            extra: false,
-        })
-        .collect::<Vec<_>>();
-    // Side by side, month names are wider than three or four weeks: leave every second one out.
-    let months = months.into_iter().step_by(2).collect();
+    let count = |week: &[(Date, DayKind)], kind| week.iter().filter(|(_, is)| *is == kind).count();
     // The signs that occur, in the drawing and in the table alike.
     let key: Vec<(DayKind, &str)> = DAY_KEY
         .into_iter()
         .filter(|(kind, _)| days.iter().any(|(_, is)| is == kind))
         .collect();
-    let rows = days
-        .chunk_by(|(one, _), (other, _)| week_of(*one) == week_of(*other))
-        .rev()
-        .map(|week| {
-            let count = |kind| {
-                week.iter()
-                    .filter(|(_, is)| *is == kind)
-                    .count()
-                    .to_string()
-            };
-            let (year, number, _) = week[0].0.to_iso_week_date();
-            std::iter::once(format!("{year}, week {number}"))
-                .chain(key.iter().map(|(kind, _)| count(*kind)))
-                .collect()
-        })
-        .collect();
+    let rows = weeks.iter().enumerate().map(|(place, week)| WeekRow {
+        y: place as f64 * ROW,
+        label: short_day_label(monday(week[0].0)),
+        days: week
+            .iter()
+            .map(|(day, kind)| {
+                let place = day.weekday().number_days_from_monday();
+                DayMark {
+                    x: LEFT + f64::from(place) * DAY,
+                    letter: LETTERS[usize::from(place)],
+                    kind: day_class(*kind),
+                    today: *day == today,
+                }
+            })
+            .collect(),
+        words: match count(week, DayKind::Done) {
+            0 => String::new(),
+            done => format!("{done} trained"),
+        },
+    });
+    let figures = weeks.iter().map(|week| {
+        let (year, number, _) = week[0].0.to_iso_week_date();
+        std::iter::once(format!("{year}, week {number}"))
+            .chain(key.iter().map(|(kind, _)| count(week, *kind).to_string()))
+            .collect()
+    });
+    let words_x = LEFT + 7.0 * DAY + 2.0;
     Some(CalendarChart {
         id: id.to_owned(),
         description,
-        width: LEFT + (week_of(last) + 1) as f64 * CELL + 2.0 * CELL,
-        height: TOP + 7.0 * CELL,
+        width: words_x + WORDS,
+        height: weeks.len() as f64 * ROW,
+        words_x,
         key: key
             .iter()
             .map(|(kind, word)| (day_class(*kind), *word))
             .collect(),
-        weekdays: [(0, "Mon"), (2, "Wed"), (4, "Fri"), (6, "Sun")]
-            .map(|(place, word)| (TOP + f64::from(place) * CELL + 13.0, word))
-            .into(),
-        months,
-        days: cells,
         table: Table {
             caption: title.clone(),
             head: std::iter::once("Week".to_owned())
                 .chain(key.iter().map(|(_, word)| format!("Days {word}")))
                 .collect(),
-            rows,
+            rows: figures.collect(),
         },
+        weeks: rows.collect(),
         title,
     })
 }
@@ -977,8 +1007,8 @@ mod tests {
                 "days",
                 String::new(),
                 String::new(),
+                (date!(2026 - 02 - 01), date!(2026 - 01 - 01)),
                 date!(2026 - 02 - 01),
-                date!(2026 - 01 - 01),
                 |_| { DayKind::Blank }
             )
             .is_none()
@@ -1022,30 +1052,73 @@ mod tests {
         assert_eq!(chart.bars[0].left_x + chart.bars[0].left_width, 50.0);
     }
 
+    // By hand: a year is told once, and again where another begins; a phone leaves every second out.
+    #[test]
+    fn a_months_label_has_its_year_where_that_changes() {
+        let labels = |first, last, on_a_phone: bool| {
+            let ticks = Days { first, last }.ticks();
+            let shown = ticks.into_iter().filter(|tick| !(on_a_phone && tick.extra));
+            shown.map(|tick| tick.label).collect::<Vec<_>>().join(" ")
+        };
+        let (first, last) = (date!(2026 - 07 - 20), date!(2026 - 11 - 25));
+        assert_eq!(labels(first, last, false), "Aug 2026 Sep Oct Nov");
+        let (first, last) = (date!(2026 - 10 - 20), date!(2027 - 05 - 02));
+        assert_eq!(
+            labels(first, last, false),
+            "Nov 2026 Dec Jan 2027 Feb Mar Apr May"
+        );
+        assert_eq!(labels(first, last, true), "Nov 2026 Jan 2027 Mar May");
+        let (first, last) = (date!(2026 - 11 - 20), date!(2027 - 05 - 02));
+        assert_eq!(
+            labels(first, last, false),
+            "Dec 2026 Jan 2027 Feb 2027 Mar Apr May"
+        );
+        assert_eq!(labels(first, last, true), "Dec 2026 Feb 2027 Apr");
+    }
+
     /// 2026-01-01 is a Thursday and falls in week 1 of 2026; 2027-01-03 is the last day of week 53
     /// of 2026 (ISO 8601).
     #[test]
-    fn a_calendar_has_a_column_for_each_iso_week() {
-        let chart = calendar(
-            "days",
-            String::new(),
-            String::new(),
-            date!(2026 - 12 - 28),
-            date!(2027 - 01 - 04),
-            |day| {
-                if day.day() == 4 {
-                    DayKind::Done
-                } else {
-                    DayKind::Blank
-                }
-            },
-        )
-        .expect("days in order");
-        assert_eq!(chart.days.len(), 8);
-        assert_eq!(chart.days[0].x, chart.days[6].x);
-        assert!(chart.days[7].x > chart.days[6].x);
+    fn days_stand_in_a_row_for_each_iso_week_the_newest_first() {
+        let shown = |last, today| {
+            calendar(
+                "days",
+                String::new(),
+                String::new(),
+                (date!(2026 - 12 - 28), last),
+                today,
+                |day| match day {
+                    _ if day == date!(2027 - 01 - 04) => DayKind::Done,
+                    _ if day == date!(2027 - 01 - 18) => DayKind::Planned,
+                    _ => DayKind::Blank,
+                },
+            )
+            .expect("days in order")
+        };
+        let chart = shown(date!(2027 - 01 - 04), date!(2027 - 01 - 04));
+        let [newest, before] = &chart.weeks[..] else {
+            panic!("two weeks: {:?}", chart.weeks)
+        };
+        assert_eq!((newest.label.as_str(), newest.days.len()), ("4 Jan", 1));
+        assert_eq!((before.label.as_str(), before.days.len()), ("28 Dec", 7));
+        assert!(newest.y < before.y);
+        assert_eq!(newest.days[0].x, before.days[0].x);
+        assert!(before.days[0].x < before.days[6].x);
+        assert_eq!(
+            before.days.iter().map(|day| day.letter).collect::<String>(),
+            "MTWTFSS"
+        );
+        assert!(newest.days[0].today && before.days.iter().all(|day| !day.today));
+        assert_eq!(newest.words, "1 trained");
+        assert_eq!(before.words, "");
         assert_eq!(chart.table.rows[0][..2], ["2027, week 1", "1"]);
         assert_eq!(chart.table.rows[1][..2], ["2026, week 53", "0"]);
         assert_eq!(chart.key, [("done", "trained")]);
+        // Of the weeks to come only the one with something planned is shown.
+        let chart = shown(date!(2027 - 01 - 31), date!(2027 - 01 - 06));
+        let labels: Vec<&str> = chart.weeks.iter().map(|week| week.label.as_str()).collect();
+        assert_eq!(labels, ["18 Jan", "4 Jan", "28 Dec"]);
+        assert_eq!(chart.table.rows.len(), 3);
+        assert_eq!(chart.key, [("done", "trained"), ("planned", "to come")]);
     }
 }

@@ -311,7 +311,7 @@ async fn a_phone_carries_two_weeks() {
         // 29 a minute is 14.5 in 30 s.
         ("goal", json!(15)),
         ("rest_seconds", json!(60)),
-        ("line", json!("2 sets of 30 s a side, to 29.0 a minute")),
+        ("line", json!("2 sets of 30 s a side, to 14.5 reps a set")),
         ("note", json!("Breathe out on the swing")),
         (
             "before",
@@ -839,7 +839,7 @@ async fn a_plan_that_was_changed_meanwhile_loses_no_log_and_is_told() {
     assert_eq!(
         said,
         "Your coach had changed this session: on Sun 29 Nov 2026, Test mill, Ash 5, 2 sets of 30 s a \
-         side, to 29.0 a minute. What you did is in the log as you did it."
+         side, to 14.5 reps a set. What you did is in the log as you did it."
     );
     // The same again, as after an answer that was lost.
     assert_eq!(phone.takes(&moved)["plan"], said);

@@ -58,6 +58,7 @@ use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 use crate::rules::{self, Episode, Flag, Names, Rule};
 use crate::training::{BlockSpan, Hands, History};
+use crate::units::{Seconds, reps_a_set};
 pub use words::ForAthlete;
 
 use present::{Present, Worked};
@@ -141,6 +142,49 @@ pub fn propose(
     today: Date,
     names: &dyn Names,
 ) -> Vec<NextStep> {
+    told_in(
+        Counted::AMinute,
+        history,
+        policy,
+        episodes,
+        is_closed,
+        today,
+        names,
+    )
+}
+
+/// The same as the athlete reads it, with counts in reps a set.
+pub fn propose_for_athlete(
+    history: &History,
+    policy: &Policy,
+    episodes: &[Episode],
+    is_closed: &dyn Fn(&Flag) -> bool,
+    today: Date,
+    names: &dyn Names,
+) -> Vec<ForAthlete> {
+    told_in(
+        Counted::ASet,
+        history,
+        policy,
+        episodes,
+        is_closed,
+        today,
+        names,
+    )
+    .iter()
+    .map(|step| step.for_athlete(names))
+    .collect()
+}
+
+fn told_in(
+    counted: Counted,
+    history: &History,
+    policy: &Policy,
+    episodes: &[Episode],
+    is_closed: &dyn Fn(&Flag) -> bool,
+    today: Date,
+    names: &dyn Names,
+) -> Vec<NextStep> {
     let mut standing = rules::standing(episodes, today);
     standing.retain(|flag| !is_closed(flag));
     let sessions: Vec<Worked> = history
@@ -160,6 +204,7 @@ pub fn propose(
         is_closed,
         today,
         names,
+        counted,
     };
     let trained = book.sessions.iter().map(|worked| worked.bout.movement);
     let planned = book.running_blocks().map(|block| block.movement);
@@ -181,9 +226,36 @@ struct Book<'a> {
     is_closed: &'a dyn Fn(&Flag) -> bool,
     today: Date,
     names: &'a dyn Names,
+    counted: Counted,
+}
+
+/// What a count against the clock is told in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Counted {
+    /// Reps a minute: sets of different seconds can be compared.
+    AMinute,
+    /// Reps a set, which is what the athlete counts.
+    ASet,
 }
 
 impl<'a> Book<'a> {
+    /// A count in numbers alone, of sets of so many seconds.
+    fn count(&self, rpm: f64, seconds: Option<Seconds>) -> String {
+        match (self.counted, seconds) {
+            (Counted::ASet, Some(seconds)) => format!("{:.1}", reps_a_set(rpm, seconds)),
+            _ => format!("{rpm:.1}"),
+        }
+    }
+
+    /// The same with what it is told in.
+    fn count_told(&self, rpm: f64, seconds: Option<Seconds>) -> String {
+        let count = self.count(rpm, seconds);
+        match (self.counted, seconds) {
+            (Counted::ASet, Some(_)) => format!("{count} reps a set"),
+            _ => format!("{count} a minute"),
+        }
+    }
+
     fn propose(&self, movement: MovementId) -> Option<NextStep> {
         let block = self
             .running_blocks()

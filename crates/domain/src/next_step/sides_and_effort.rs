@@ -11,6 +11,7 @@ use super::{Book, Step};
 use crate::id::SessionId;
 use crate::plan::share_of_sets;
 use crate::rules::{Evidence, Flag, Rule};
+use crate::units::Seconds;
 
 impl<'a> Book<'a> {
     pub(super) fn is_uneven(&self, present: &Present<'_>) -> Option<Proposal> {
@@ -69,12 +70,13 @@ impl<'a> Book<'a> {
                 },
             ) => format!("Effort {effort_before} and {effort} in two sessions of the same work."),
             (Rule::T6, Evidence::Density(figures)) => format!(
-                "The count with {club} is falling: {:.1} a minute.",
-                figures.density_rpm
+                "The count with {club} is falling: {}.",
+                self.count_told(figures.density_rpm, interval_of(flag))
             ),
             (Rule::T5, Evidence::Density(figures)) => format!(
-                "The count with {club} has stopped climbing: {} sessions since the best of {:.1} a minute.",
-                figures.sessions_since_best, figures.best_rpm
+                "The count with {club} has stopped climbing: {} sessions since the best of {}.",
+                figures.sessions_since_best,
+                self.count_told(figures.best_rpm, interval_of(flag))
             ),
             _ => "The work has become harder.".to_owned(),
         };
@@ -126,16 +128,30 @@ impl<'a> Book<'a> {
         match &flag.evidence {
             Evidence::Effort { limit, .. } => format!("the same work at effort under {limit}"),
             Evidence::Density(figures) => {
+                let seconds = interval_of(flag);
                 let best = match (flag.rule, figures.recovered_rpm) {
-                    (Rule::T6, Some(back)) => format!("a session back at {back:.1} a minute"),
-                    _ => format!("a session over {:.1} a minute", figures.best_rpm),
+                    (Rule::T6, Some(back)) => {
+                        format!("a session back at {}", self.count_told(back, seconds))
+                    }
+                    _ => format!(
+                        "a session over {}",
+                        self.count_told(figures.best_rpm, seconds)
+                    ),
                 };
                 match figures.goal_rpm.filter(|_| flag.rule == Rule::T5) {
-                    Some(goal) => format!("{best}, or at {goal:.1} on both sides"),
+                    Some(goal) => {
+                        format!("{best}, or at {} on both sides", self.count(goal, seconds))
+                    }
                     None => best,
                 }
             }
             _ => "an easier session".to_owned(),
         }
     }
+}
+
+/// The interval of the sets that a flag is about.
+fn interval_of(flag: &Flag) -> Option<Seconds> {
+    let seconds = flag.subject.seconds?;
+    Seconds::new(seconds.into()).ok()
 }

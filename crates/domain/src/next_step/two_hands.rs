@@ -175,8 +175,8 @@ impl<'a> Book<'a> {
             let needed = self.policy.goal_start_sessions;
             let done = here.len();
             let text = format!(
-                "{:.1} a minute with {club}; {done} of the {needed} sessions that set the goal are done.",
-                density.rpm()
+                "{} with {club}; {done} of the {needed} sessions that set the goal are done.",
+                self.count_told(density.rpm(), last.bout.seconds)
             );
             return Proposal::new(present, Step::Stay, Rule::T4, text).until(format!(
                 "{} with {club}: they set the goal",
@@ -185,8 +185,10 @@ impl<'a> Book<'a> {
         };
         let slower = last.bout.slower_side().map_or(0.0, |slower| slower.rpm());
         let text = format!(
-            "{:.1} a minute with {club}, {slower:.1} on the slower side; the goal is {goal:.1}.",
-            density.rpm()
+            "{} with {club}, {} on the slower side; the goal is {}.",
+            self.count_told(density.rpm(), last.bout.seconds),
+            self.count(slower, last.bout.seconds),
+            self.count(goal, last.bout.seconds)
         );
         let needed = match self.stands_here(Rule::T4, present) {
             Some(_) => 1,
@@ -201,8 +203,9 @@ impl<'a> Book<'a> {
             None => stays,
         };
         stays.until(format!(
-            "{}{running} at {goal:.1} a minute on both sides, {}",
+            "{}{running} at {} on both sides, {}",
             more(missing, "session"),
+            self.count_told(goal, last.bout.seconds),
             easy_enough(self.policy)
         ))
     }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::id::{LoadingId, MovementId};
 use crate::training::Hands;
-use crate::units::{Density, Reps, Seconds};
+use crate::units::{Density, Reps, Seconds, reps_a_set};
 
 /// One planned session's content, frozen as the athlete saw it: the names are part of it, so that
 /// renaming a club later does not rewrite the past.
@@ -56,7 +56,7 @@ impl Prescription {
         let Ask::Interval { seconds, goal } = self.ask else {
             return None;
         };
-        let count = goal?.rpm() * f64::from(seconds.get()) / 60.0;
+        let count = reps_a_set(goal?.rpm(), seconds);
         // But for rounding: 1.2 times 25 in 30 s is 15 reps.
         Some((count - 1e-9).ceil() as u32)
     }

@@ -1,6 +1,7 @@
 //! How long a planned session takes.
 
 use super::{Ask, Prescription};
+use crate::units::{Density, Seconds, reps_a_set};
 
 /// Fewest and most seconds a rep of a straight set takes. Common practice, no source.
 const SECONDS_PER_REP: (u32, u32) = (2, 4);
@@ -48,13 +49,25 @@ impl Prescription {
         }
     }
 
-    /// What is asked, in one line: "5 sets of 30 s a side", "8 sets of 5 a side".
+    /// What is asked, in one line: "5 sets of 30 s a side", "8 sets of 5 a side". A goal is told in
+    /// reps a minute, by which sets of different seconds can be compared.
     pub fn line(&self) -> String {
+        self.line_with(|goal, _| format!("{:.1} a minute", goal.rpm()))
+    }
+
+    /// The same for the athlete: a goal is told in reps a set, which is what they count.
+    pub fn line_for_athlete(&self) -> String {
+        self.line_with(|goal, seconds| {
+            format!("{:.1} reps a set", reps_a_set(goal.rpm(), seconds))
+        })
+    }
+
+    fn line_with(&self, told: impl Fn(Density, Seconds) -> String) -> String {
         let sets = if self.sets == 1 { "set" } else { "sets" };
         match self.ask {
             Ask::Interval { seconds, goal } => {
                 let goal = goal
-                    .map(|goal| format!(", to {:.1} a minute", goal.rpm()))
+                    .map(|goal| format!(", to {}", told(goal, seconds)))
                     .unwrap_or_default();
                 format!("{} {sets} of {} s a side{goal}", self.sets, seconds.get())
             }
@@ -70,7 +83,7 @@ mod tests {
     use super::*;
     use crate::id::{LoadingId, MovementId};
     use crate::training::Hands;
-    use crate::units::{Density, Reps, Seconds};
+    use crate::units::Reps;
 
     fn asks(sets: u8, rest_seconds: u16, ask: Ask) -> Prescription {
         Prescription {
@@ -122,14 +135,18 @@ mod tests {
     fn what_is_asked_fits_a_line() {
         for (asked, line) in [
             (asks(5, 60, interval(30, None)), "5 sets of 30 s a side"),
-            (
-                asks(1, 60, interval(30, Some(24.25))),
-                "1 set of 30 s a side, to 24.2 a minute",
-            ),
             (asks(8, 60, straight(5)), "8 sets of 5 a side"),
             (asks(1, 60, straight(3)), "1 set of 3 a side"),
         ] {
             assert_eq!(asked.line(), line);
+            assert_eq!(asked.line_for_athlete(), line);
         }
+        // T2, by hand: 24.25 a minute are 16.17 in forty seconds.
+        let goal = asks(1, 60, interval(40, Some(24.25)));
+        assert_eq!(goal.line(), "1 set of 40 s a side, to 24.2 a minute");
+        assert_eq!(
+            goal.line_for_athlete(),
+            "1 set of 40 s a side, to 16.2 reps a set"
+        );
     }
 }

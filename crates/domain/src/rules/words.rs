@@ -10,7 +10,7 @@ use crate::id::LoadingId;
 use crate::stats::symmetry_index;
 use crate::text::capitalised;
 use crate::training::Hands;
-use crate::units::Seconds;
+use crate::units::{Seconds, reps_a_set};
 
 /// What the coach reads: what it is about, then what was found, with its figures.
 pub fn sentence(flag: &Flag, names: &dyn Names) -> String {
@@ -67,7 +67,7 @@ pub fn for_athlete(flag: &Flag, names: &dyn Names) -> Option<String> {
         Rule::B1 => return None,
         Rule::B2 => format!(
             "One side has been doing more than the other in {movement}. Same number on each side, as near \
-             as you can."
+             as you can: let the weaker side set the count, if your coach agrees."
         ),
         Rule::W1 | Rule::W3 => {
             format!("{club} is a step up. Check with your coach before you go on with it.")
@@ -136,7 +136,7 @@ pub fn trend_for_athlete(slope: Option<&Slope>, seconds: Seconds) -> String {
     else {
         return "It takes a few more sessions to see which way the count goes.".to_owned();
     };
-    let a_set = (slope.rpm_per_week * f64::from(seconds.get()) / 60.0).abs();
+    let a_set = reps_a_set(slope.rpm_per_week, seconds).abs();
     let about = if a_set < 0.05 {
         "a little".to_owned()
     } else {
@@ -168,7 +168,8 @@ pub fn sides_for_athlete(left: u32, right: u32, limit_percent: f64) -> Option<St
     } else {
         format!(
             "{left} left and {right} right: {apart} more on the {more}. Same number on each side from \
-             here, as near as you can; your coach will look at it with you."
+             here, as near as you can: let the weaker side set the count, if your coach agrees. They \
+             will look at it with you."
         )
     })
 }
@@ -778,7 +779,8 @@ mod tests {
         }
         let apart = sides_for_athlete(50, 45, 10.0).unwrap();
         assert!(
-            apart.starts_with("50 left and 45 right: 5 more on the left. Same number"),
+            apart.starts_with("50 left and 45 right: 5 more on the left. Same number")
+                && apart.contains("let the weaker side set the count, if your coach agrees"),
             "{apart}"
         );
     }

@@ -271,7 +271,7 @@ async fn plan_meanwhile(
              as you did it.",
             asked.movement_name,
             asked.club_name,
-            asked.line()
+            asked.line_for_athlete()
         )
     } else {
         return Ok(None);

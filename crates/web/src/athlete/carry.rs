@@ -320,7 +320,7 @@ impl CarriedPlanned {
             reps,
             goal: asked.goal_count(),
             rest_seconds: asked.rest_seconds,
-            line: asked.line(),
+            line: asked.line_for_athlete(),
             note: asked.note.clone(),
             before,
         }

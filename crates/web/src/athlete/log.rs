@@ -211,7 +211,7 @@ fn form_page(
                 "{}, {}: {}",
                 asked.movement_name,
                 asked.club_name,
-                asked.line()
+                asked.line_for_athlete()
             )
         }),
         conflict: None,

@@ -126,7 +126,7 @@ impl Coming {
                 hands_word(asked.hands),
                 asked.club_name
             ),
-            line: asked.line(),
+            line: asked.line_for_athlete(),
             minutes: asked.time().in_minutes(),
             note: asked.note.clone(),
             state: match (state, why) {

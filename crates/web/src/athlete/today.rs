@@ -236,7 +236,7 @@ impl Line {
                 day_label(planned.standing.on),
                 asked.movement_name,
                 asked.club_name,
-                asked.line()
+                asked.line_for_athlete()
             ),
             href: visit.to(&format!("log/new?planned={}", planned.planned)),
         }
@@ -254,7 +254,7 @@ impl Card {
             hands: hands_word(asked.hands),
             club: asked.club_name.clone(),
             picture: days.catalogue.picture(asked.loading, visit.units),
-            line: asked.line(),
+            line: asked.line_for_athlete(),
             minutes: asked.time().in_minutes(),
             steps: steps(asked),
             note: asked.note.clone(),

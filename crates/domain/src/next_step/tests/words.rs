@@ -198,3 +198,45 @@ fn a_reason_is_told_kindly_or_not_at_all() {
         assert!(told.len() == 1 && told[0].contains(kind), "{told:?}");
     }
 }
+
+/// T2, by hand: sets of half a minute, so what is 24 a minute for the coach is 12 a set for the athlete.
+#[test]
+fn a_count_is_told_by_the_set() {
+    let told = |days: Vec<Day>| {
+        let today = plus(days.last().unwrap().0.on, 2);
+        let log = history(days, rack());
+        let policy = Policy::default();
+        let episodes = rules::episodes(&log, &policy, today);
+        let mut told = propose_for_athlete(&log, &policy, &episodes, &|_| false, today, &Numbers);
+        assert_eq!(told.len(), 1);
+        let told = told.remove(0);
+        (told.reasons[0].1.clone(), told.would_change)
+    };
+    assert_eq!(
+        told(vec![clock(0, 1, 11)]).0,
+        "11.0 reps a set with club 1; 1 of the 3 sessions that set the goal are done."
+    );
+    let (why, until) = told(climbing(&[11, 12, 12, 11]));
+    assert_eq!(
+        why,
+        "11.0 reps a set with club 1, 11.0 on the slower side; the goal is 12.0."
+    );
+    assert_eq!(
+        until,
+        [
+            "1 more session at 12.0 reps a set on both sides, at effort 7 or less and pain 2 or less"
+        ]
+    );
+    let (_, until) = told(climbing(&[11; 20]));
+    assert_eq!(
+        until,
+        ["a session over 11.0 reps a set, or at 12.0 on both sides"]
+    );
+    let (_, until) = told(climbing(&[11, 11, 11, 11, 11, 11, 11, 9, 9]));
+    let back: f64 = until[0]
+        .strip_prefix("a session back at ")
+        .and_then(|rest| rest.strip_suffix(" reps a set"))
+        .and_then(|count| count.parse().ok())
+        .unwrap_or_else(|| panic!("{until:?}"));
+    assert!((9.0..=11.0).contains(&back), "{until:?}");
+}

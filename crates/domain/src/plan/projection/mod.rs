@@ -36,6 +36,7 @@ use crate::review::Week;
 use crate::rules::{self, Climbed, Episode, Flag, Gate, Rule, Severity};
 use crate::stats::{Trend, median};
 use crate::training::{Bout, Hands, History, NextClub, Session, since_gap};
+use crate::units::Seconds;
 
 /// What is to be expected.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -125,6 +126,8 @@ pub struct WayAhead {
     pub hands: Hands,
     /// Club of the work at present.
     pub loading: LoadingId,
+    /// The interval of the work at present; `None` of straight sets.
+    pub seconds: Option<Seconds>,
     /// How the athlete is taken to train.
     pub attendance: Attendance,
     /// What is to be expected, in the order in which it comes.
@@ -166,6 +169,7 @@ pub fn ways_ahead(
             movement: series.key.movement,
             hands: series.key.hands,
             loading: series.key.loading,
+            seconds: series.key.seconds,
             attendance,
             milestones: book.milestones(series),
         })

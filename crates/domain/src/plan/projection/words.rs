@@ -9,9 +9,10 @@ use crate::density::TREND_SESSIONS;
 use crate::policy::Policy;
 use crate::rules::words::day_words;
 use crate::rules::{Names, Rule};
+use crate::units::{Seconds, reps_a_set};
 
 impl Aim {
-    /// What is to be expected, as a heading.
+    /// What is to be expected, as a heading. A count is told in reps a minute.
     pub fn words(self, names: &dyn Names) -> String {
         match self {
             Self::Goal {
@@ -27,6 +28,24 @@ impl Aim {
             Self::Gate => "One-hand work opens, with fingertip sets".to_owned(),
             Self::OneHand => "Free one-hand sets".to_owned(),
             Self::Sets(sets) => format!("{sets} one-hand sets a side"),
+        }
+    }
+
+    /// The same for the athlete, who counts reps in sets of so many seconds.
+    pub fn for_athlete(self, names: &dyn Names, seconds: Option<Seconds>) -> String {
+        match (self, seconds) {
+            (
+                Self::Goal {
+                    rpm: Some(rpm),
+                    loading,
+                },
+                Some(seconds),
+            ) => format!(
+                "{:.1} reps a set with {}, on both sides",
+                reps_a_set(rpm, seconds),
+                names.club(loading)
+            ),
+            _ => self.words(names),
         }
     }
 
@@ -88,11 +107,15 @@ impl When {
             Self::Between {
                 early,
                 late: Ok(late),
-            } => between(early, late),
+            } if early == late => between(early, late),
+            Self::Between {
+                early,
+                late: Ok(late),
+            } => format!("earliest {}, latest {}", day_words(early), day_words(late)),
             Self::Between {
                 early,
                 late: Err(_),
-            } => format!("not before {}, and it may take its time", day_words(early)),
+            } => format!("earliest {}, and it may take its time", day_words(early)),
             Self::NotAtThisTrend => {
                 "not as the count goes at present; your coach will look at what to change"
                     .to_owned()
@@ -124,6 +147,14 @@ impl WayAhead {
     pub fn assumption(&self, policy: &Policy) -> Option<String> {
         assumption(policy, self.attendance, &self.milestones)
     }
+
+    /// What the athlete reads beside the dates, before [`Self::assumption`]; `None` where there is none.
+    pub fn gist_for_athlete(&self) -> Option<&'static str> {
+        self.milestones
+            .iter()
+            .any(|one| matches!(one.when, When::Between { .. }))
+            .then_some("The days are for training as you do now. Weeks off move them.")
+    }
 }
 
 impl BlockAhead {
@@ -138,13 +169,13 @@ impl Open {
     const fn sentence(self) -> &'static str {
         match self {
             Self::Trend => {
-                "There is no last day where the flattest climb that the newest sessions allow never gets there."
+                "Where no last day is given, the count would not get there at its slowest."
             }
             Self::Attendance => {
-                "There is no last day where fewer than four of the last eight weeks were full."
+                "Where no last day is given, fewer than four of the last eight weeks were full."
             }
             Self::Pace => {
-                "There is no last day for one-hand work: with weeks missed, the sessions a week stay too few."
+                "For one-hand work no last day is given: with weeks missed, the sessions a week stay too few."
             }
         }
     }

@@ -497,7 +497,8 @@ fn said_to_the_athlete() {
         ),
         (
             Rule::B2,
-            "One side has been doing more than the other in mill. Same number on each side, as near as you can.",
+            "One side has been doing more than the other in mill. Same number on each side, as near as you can: \
+             let the weaker side set the count, if your coach agrees.",
         ),
         (
             Rule::W1,

@@ -42,8 +42,8 @@ pub(super) fn trained(
         "days",
         "Training days".to_owned(),
         words.clone(),
-        first,
-        last,
+        (first, last.max(this_week.sunday())),
+        today,
         // What was not done is not held against anybody here.
         |day| match days.kind(day) {
             DayKind::Missed => DayKind::Blank,

@@ -32,8 +32,8 @@ pub(super) fn calendar(book: &Book) -> Option<CalendarChart> {
         "days",
         "Days trained".to_owned(),
         format!("{trained} sessions on these days."),
-        book.window.from,
-        last,
+        (book.window.from, last),
+        book.window.today,
         |day| days.kind(day),
     )
 }
