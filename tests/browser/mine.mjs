@@ -37,6 +37,8 @@ await withBrowser(async (browser) => {
       await page.keyboard.press("Enter");
       hold(await chart.getByRole("table").isVisible(), `${state}: ${name} has no table`);
     }
+    // All else that is folded is read with it.
+    await page.locator("main details").evaluateAll((all) => all.forEach((details) => (details.open = true)));
     await page.setViewportSize({ width: 360, height: 800 });
     await fits(page, `${state}, with its tables`);
     // Closed, the page is read with every other one.

@@ -1,7 +1,8 @@
 //! The path ahead, as pages tell it.
 
 use leverbook_domain::plan::{
-    Aim, BlockAhead, Milestone, PlannedOn, Scheme, SessionTime, When, block_ahead, ways_ahead,
+    Aim, BlockAhead, Milestone, PlannedOn, Scheme, SessionTime, WayAhead, When, block_ahead,
+    ways_ahead,
 };
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::words::hands_words;
@@ -21,6 +22,23 @@ pub(crate) struct Ahead {
     pub(crate) halted: Option<String>,
     /// What the dates rest on, where there are any.
     pub(crate) assumption: Option<String>,
+    /// The same in a few words, for who does not want to know it exactly.
+    pub(crate) gist: Option<&'static str>,
+}
+
+impl Ahead {
+    /// What comes next, in a line.
+    pub(crate) fn next(&self) -> String {
+        if let Some(why) = &self.halted {
+            return format!("{}: {why}", self.about);
+        }
+        // What is there already is not ahead.
+        let next = self.lines.iter().find(|line| !line.is_now);
+        match next.or(self.lines.first()) {
+            Some(line) => format!("{}. {}: {}", self.about, line.what, line.when),
+            None => self.about.clone(),
+        }
+    }
 }
 
 /// One thing to be expected.
@@ -28,13 +46,14 @@ pub(crate) struct Ahead {
 pub(crate) struct Line {
     pub(crate) what: String,
     pub(crate) when: String,
+    is_now: bool,
     pub(crate) rule: &'static str,
 }
 
 fn lines(
     milestones: &[Milestone],
-    names: &dyn Names,
     hands: Hands,
+    what: impl Fn(&Milestone) -> String,
     when: impl Fn(&Milestone) -> String,
 ) -> Vec<Line> {
     let mut club_has_come = false;
@@ -50,8 +69,9 @@ fn lines(
         };
         club_has_come |= hands == Hands::One && matches!(one.aim, Aim::NextClub(Some(_)));
         Line {
-            what: format!("{}{provided}", one.aim.words(names)),
+            what: format!("{}{provided}", what(one)),
             when: when(one),
+            is_now: one.when == When::Now,
             rule: one.aim.rule().id(),
         }
     };
@@ -100,9 +120,14 @@ pub(crate) fn for_coach(
     is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
 ) -> Vec<Ahead> {
-    told(history, policy, names, episodes, is_closed, today, |one| {
-        one.when.words(names)
-    })
+    ways_ahead(history, policy, episodes, is_closed, today)
+        .iter()
+        .map(|way| {
+            let what = |one: &Milestone| one.aim.words(names);
+            let when = |one: &Milestone| one.when.words(names);
+            told(way, policy, names, what, when)
+        })
+        .collect()
 }
 
 /// The same in kind words.
@@ -114,34 +139,38 @@ pub(crate) fn for_athlete(
     is_closed: &dyn Fn(&Flag) -> bool,
     today: Date,
 ) -> Vec<Ahead> {
-    told(history, policy, names, episodes, is_closed, today, |one| {
-        one.when.for_athlete()
-    })
+    ways_ahead(history, policy, episodes, is_closed, today)
+        .iter()
+        .map(|way| {
+            let what = |one: &Milestone| one.aim.for_athlete(names, way.seconds);
+            let when = |one: &Milestone| one.when.for_athlete();
+            Ahead {
+                gist: way.gist_for_athlete(),
+                ..told(way, policy, names, what, when)
+            }
+        })
+        .collect()
 }
 
 fn told(
-    history: &History,
+    way: &WayAhead,
     policy: &Policy,
     names: &dyn Names,
-    episodes: &[Episode],
-    is_closed: &dyn Fn(&Flag) -> bool,
-    today: Date,
+    what: impl Fn(&Milestone) -> String,
     when: impl Fn(&Milestone) -> String + Copy,
-) -> Vec<Ahead> {
-    ways_ahead(history, policy, episodes, is_closed, today)
-        .iter()
-        .map(|way| Ahead {
-            about: format!(
-                "{}, {}, with {}",
-                capitalised(names.movement(way.movement)),
-                hands_words(way.hands),
-                names.club(way.loading)
-            ),
-            lines: lines(&way.milestones, names, way.hands, when),
-            halted: halted(&way.milestones, when),
-            assumption: way.assumption(policy),
-        })
-        .collect()
+) -> Ahead {
+    Ahead {
+        about: format!(
+            "{}, {}, with {}",
+            capitalised(names.movement(way.movement)),
+            hands_words(way.hands),
+            names.club(way.loading)
+        ),
+        lines: lines(&way.milestones, way.hands, what, when),
+        halted: halted(&way.milestones, when),
+        assumption: way.assumption(policy),
+        gist: None,
+    }
 }
 
 /// What a block leads to, for the coach; `None` of a block without sessions.
@@ -163,12 +192,13 @@ pub(crate) fn of_block(
         about: minutes(&block),
         lines: lines(
             &block.milestones,
-            names,
             planned.first()?.prescription.hands,
+            |one| one.aim.words(names),
             when,
         ),
         halted: halted(&block.milestones, when),
         assumption: block.assumption(policy),
+        gist: None,
     })
 }
 

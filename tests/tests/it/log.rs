@@ -1116,7 +1116,7 @@ async fn one_training_list_reads_the_same_in_pages_and_at_once() {
     let mine = athlete.get(&hall.gym.path("mine")).expect(200);
     assert_eq!(mine.body.matches("Oak 6: 14 left, 14 right").count(), 15);
     assert!(
-        mine.words().contains("28.0 reps a minute in 30 s sets"),
+        mine.words().contains("14.0 reps a set of 30 seconds"),
         "{}",
         mine.words()
     );

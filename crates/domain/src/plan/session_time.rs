@@ -57,9 +57,7 @@ impl Prescription {
 
     /// The same for the athlete: a goal is told in reps a set, which is what they count.
     pub fn line_for_athlete(&self) -> String {
-        self.line_with(|goal, seconds| {
-            format!("{:.1} reps a set", reps_a_set(goal.rpm(), seconds))
-        })
+        self.line_with(|goal, seconds| format!("{:.1} reps a set", reps_a_set(goal.rpm(), seconds)))
     }
 
     fn line_with(&self, told: impl Fn(Density, Seconds) -> String) -> String {

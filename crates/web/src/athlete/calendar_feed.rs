@@ -114,7 +114,11 @@ fn event(entry: &Entry, plan: &str) -> Event {
             hands_word(asked.hands),
             asked.club_name
         ))
-        .description(&format!("{}. About {}.", asked.line_for_athlete(), time.in_minutes()))
+        .description(&format!(
+            "{}. About {}.",
+            asked.line_for_athlete(),
+            time.in_minutes()
+        ))
         .url(plan)
         .class(Class::Private);
     match entry.starts {

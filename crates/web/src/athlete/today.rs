@@ -58,6 +58,15 @@ pub(super) struct DayContent {
     log_free: String,
 }
 
+impl DayContent {
+    /// Whether a club is drawn anywhere.
+    fn has_pictures(&self) -> bool {
+        self.planned
+            .iter()
+            .any(|card| card.picture.is_some() && !card.waits)
+    }
+}
+
 /// A planned session of the day.
 struct Card {
     planned: PlannedId,

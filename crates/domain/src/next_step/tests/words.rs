@@ -223,9 +223,7 @@ fn a_count_is_told_by_the_set() {
     );
     assert_eq!(
         until,
-        [
-            "1 more session at 12.0 reps a set on both sides, at effort 7 or less and pain 2 or less"
-        ]
+        ["1 more session at 12.0 reps a set on both sides, at effort 7 or less and pain 2 or less"]
     );
     let (_, until) = told(climbing(&[11; 20]));
     assert_eq!(

@@ -1745,7 +1745,10 @@ fn the_assumption_says_what_the_ranges_rest_on() {
     };
     assert_eq!(gist(undated), None);
     assert_eq!(
-        gist(vec![at(Aim::Gate, When::Now), open(Aim::OneHand, Open::Pace)]),
+        gist(vec![
+            at(Aim::Gate, When::Now),
+            open(Aim::OneHand, Open::Pace)
+        ]),
         Some("The days are for training as you do now. Weeks off move them.")
     );
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use leverbook_domain::rules::Names;
 use leverbook_domain::training::History;
-use leverbook_domain::units::Density;
+use leverbook_domain::units::{Density, reps_a_set};
 use time::Date;
 
 use crate::athlete::catalogue::Catalogue;
@@ -53,8 +53,8 @@ pub(super) fn bests(history: &History, catalogue: &Catalogue) -> Vec<Best> {
     };
     let dense = densest.into_iter().map(|((what, seconds), (density, on))| {
         let best = format!(
-            "{:.1} reps a minute in {} s sets",
-            density.rpm(),
+            "{:.1} reps a set of {} seconds",
+            reps_a_set(density.rpm(), seconds),
             seconds.get()
         );
         (on, words(what), best)

@@ -7,7 +7,7 @@ mod work;
 
 use askama::Template;
 use axum::extract::{Query, State};
-use leverbook_domain::next_step::{ForAthlete, propose};
+use leverbook_domain::next_step::{ForAthlete, propose_for_athlete};
 use leverbook_domain::plan::PlannedState;
 use leverbook_domain::policy::Policy;
 use leverbook_domain::review::Week;
@@ -36,7 +36,8 @@ use days::Trained;
 use sides::BothSides;
 use work::{Shown, Work};
 
-/// How many sessions are on one page.
+/// How many sessions are on the first page, below all the rest, and on each page after it.
+const ON_THE_FIRST: u16 = 5;
 const ON_A_PAGE: u16 = 15;
 
 /// How many of the coach's notes, and of their decisions, are shown.
@@ -66,6 +67,8 @@ pub(crate) struct MinePage {
 /// What the log shows, in words for the athlete.
 struct Saying {
     severity: &'static str,
+    /// A step is earned: said as praise, not as a flag.
+    praise: bool,
     words: String,
     seen: bool,
 }
@@ -94,13 +97,18 @@ pub(crate) async fn mine(
     let catalogue = Catalogue::load(&mut tx, athlete.id).await?;
     let before = day_from(&paging.before);
     let day = before.unwrap_or_else(|| visit.today.next_day().unwrap_or(visit.today));
-    let sessions = log::before(&mut tx, athlete.id, day, ON_A_PAGE).await?;
+    let most = if before.is_none() {
+        ON_THE_FIRST
+    } else {
+        ON_A_PAGE
+    };
+    let sessions = log::before(&mut tx, athlete.id, day, most).await?;
     let story = if before.is_none() {
         Story::load(&mut tx, &visit, &athlete, &catalogue).await?
     } else {
         Story::default()
     };
-    let full = sessions.len() == usize::from(ON_A_PAGE);
+    let full = sessions.len() == usize::from(most);
     let oldest = sessions.last().map(|logged| logged.done.on);
     Ok(Page(MinePage {
         frame: visit.frame("My training", Nav::Mine),
@@ -133,6 +141,11 @@ struct Story {
 }
 
 impl Story {
+    /// Whether a club is drawn anywhere.
+    fn has_pictures(&self) -> bool {
+        self.work.iter().any(|work| work.club.is_some())
+    }
+
     async fn load(
         tx: &mut GymTx,
         visit: &Visit,
@@ -182,10 +195,7 @@ impl Story {
                 .map(|(week, decision)| decision_words(week, &decision))
                 .collect(),
             work: work::in_use(&shown),
-            next: propose(&history, policy, &episodes, &is_closed, today, catalogue)
-                .iter()
-                .map(|step| step.for_athlete(catalogue))
-                .collect(),
+            next: propose_for_athlete(&history, policy, &episodes, &is_closed, today, catalogue),
             ways: ahead::for_athlete(&history, policy, catalogue, &episodes, &is_closed, today),
             sides: sides::both_sides(&history, policy, catalogue, today),
             days: days::trained(&history, policy, to_come, today, last),
@@ -224,6 +234,7 @@ fn sayings(
         if says.iter().all(|said| said.words != words) {
             says.push(Saying {
                 severity: kept.flag.severity.word(),
+                praise: matches!(kept.flag.rule, Rule::T4 | Rule::V3),
                 words,
                 seen: kept.life(today) == Life::Seen,
             });

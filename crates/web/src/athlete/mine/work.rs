@@ -7,7 +7,7 @@ use leverbook_domain::rules::words::{hands_words, trend_for_athlete};
 use leverbook_domain::rules::{self, Names};
 use leverbook_domain::text::capitalised;
 use leverbook_domain::training::{Bout, History, Side, SideWork};
-use leverbook_domain::units::{Seconds, UnitSystem};
+use leverbook_domain::units::{Seconds, UnitSystem, reps_a_set};
 use time::Date;
 
 use crate::athlete::catalogue::Catalogue;
@@ -134,7 +134,7 @@ impl<'a> Kind<'a> {
             (key.movement, key.hands, key.loading, seconds),
             shown.today,
         );
-        let goal = rpm.map(|rpm| rpm * f64::from(seconds.get()) / 60.0);
+        let goal = rpm.map(|rpm| reps_a_set(rpm, seconds));
         let slope = progress::slope(shown.policy, &self.series.points);
         let words = self.count_words(seconds, last, goal, slope.as_ref());
         let series: Vec<chart::Series> = Side::BOTH
@@ -142,7 +142,7 @@ impl<'a> Kind<'a> {
             .map(|side| self.counts_of(*side))
             .collect();
         let title = format!("Reps a set of {} seconds, left and right", seconds.get());
-        let chart = Lines {
+        let mut chart = Lines {
             id,
             title,
             description: format!(
@@ -158,6 +158,18 @@ impl<'a> Kind<'a> {
             from_nought: goal.is_none(),
         }
         .draw()?;
+        let [left, right] = Side::BOTH.map(|side| {
+            let counts = self
+                .drawn()
+                .iter()
+                .map(|point| a_set(point.bout.side(side)));
+            counts.collect::<Vec<_>>()
+        });
+        if left == right {
+            chart.alike = Some("both sides the same, every time");
+        } else if left.iter().zip(&right).any(|(left, right)| left == right) {
+            chart.alike = Some("both sides the same");
+        }
         Some((words, chart))
     }
 
@@ -188,11 +200,18 @@ impl<'a> Kind<'a> {
         let said = |count: Option<f64>| {
             count.map_or_else(|| "–".to_owned(), |count| format!("{count:.1}"))
         };
+        let counts = if left == right {
+            format!("{} reps a set, both sides the same", said(left))
+        } else {
+            format!(
+                "{} reps a set on the left and {} on the right",
+                said(left),
+                said(right)
+            )
+        };
         let mut words = vec![format!(
-            "In your last session, on {}: {} reps a set on the left and {} on the right.",
-            day_label(last.on),
-            said(left),
-            said(right)
+            "In your last session, on {}: {counts}.",
+            day_label(last.on)
         )];
         let needed = self.shown.policy.goal_start_sessions;
         if self.after_another && done <= needed {
