@@ -345,6 +345,7 @@ async fn a_session_belongs_to_the_day_it_began_whatever_the_clocks_do() {
         clock.advance(begins - clock.now());
         let shown = stage.scene("crossing").await;
         assert_eq!(shown["day"], day);
+        assert_eq!(shown["kept"], day);
         assert_eq!(shown["weekday"], format!("Day: {weekday}"));
         assert_eq!(shown["today"], ends_on);
     }
