@@ -240,6 +240,8 @@ class Training {
   async #start() {
     // Pain may have been told elsewhere while this page stood open.
     if (await this.#phone.waits(this.#plan.movement)) return this.#stages.draw("waits", {});
+    // A second tap may have come while that was looked up.
+    if (this.#state) return;
     const now = this.#clock.now();
     this.#state = session.begin(
       this.#plan,
