@@ -282,7 +282,7 @@ const arrivedLine = (card, book) =>
   listed(
     card,
     book,
-    [kindOf(card), `Arrived ${instantWords(card.record.arrived_at, book?.zone)}`].filter(Boolean).join(" "),
+    [kindOf(card), `Arrived ${instantWords(card.record.arrived_at + phone.now() - Date.now(), book?.zone)}`].filter(Boolean).join(" "),
   );
 const asideLine = (card, book) =>
   listed(

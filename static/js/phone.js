@@ -184,21 +184,33 @@ async function showToday(phone) {
       main.prepend(element("div", { class: "notice caution", id: "old-day" }, element("p", {}, text)));
     }
   }
+  showUnderWay(await phone.underway.all(), phone);
   showKept(main, await phone.entries(), book, phone);
-  showUnderWay(main, await phone.underway.all(), phone);
   await showWaiting(main, book, phone);
 }
 
 /** What was begun and not finished is gone on with before anything else. */
-function showUnderWay(main, underway, phone) {
-  document.getElementById("under-way")?.remove();
-  if (underway.length === 0) return;
+function showUnderWay(underway, phone) {
+  if (underway.length === 0) return document.getElementById("under-way")?.remove();
   const lines = underway.map((record) => {
     const { name, page } = underWayWords(record);
     const way = element("a", { class: "line", href: `/g/${phone.gym}/${page}` }, "Go on");
     return element("p", { dir: "auto" }, `Under way: ${name}. `, way);
   });
-  main.querySelector(".page-head").after(element("div", { id: "under-way", class: "notice" }, lines));
+  renew(element("div", { id: "under-way", class: "notice" }, lines), [".notice > h2"]);
+}
+
+/**
+ * Puts a part in the place of what it was before, below the head and what is to stand above it; leaves
+ * it alone, and the focus in it, where nothing has changed.
+ */
+function renew(made, below) {
+  const old = document.getElementById(made.id);
+  if (old?.isEqualNode(made)) return;
+  old?.remove();
+  const main = document.getElementById("content");
+  const above = below.map((one) => main.querySelector(one)?.closest(".notice")).find(Boolean);
+  (above ?? main.querySelector(".page-head")).after(made);
 }
 
 const CLINICIAN = "If it is strong, sudden or does not go away, see a licensed clinician.";
@@ -254,8 +266,7 @@ function showKept(main, records, book, phone) {
     if (card.hidden) hidden.add(card.dataset.planned);
   }
   const shown = newest.filter((record) => outbox.isUnsent(record) || hidden.has(record.content.planned?.planned));
-  document.getElementById("kept-here")?.remove();
-  if (shown.length === 0) return;
+  if (shown.length === 0) return document.getElementById("kept-here")?.remove();
   const lines = shown.map((record) =>
     element(
       "li",
@@ -271,8 +282,7 @@ function showKept(main, records, book, phone) {
     element("ul", {}, lines),
     element("p", {}, element("a", { class: "line", href: `/g/${phone.gym}/phone` }, "On this phone")),
   );
-  const above = main.querySelector(".notice > h2")?.parentElement ?? main.querySelector(".page-head");
-  above.after(kept);
+  renew(kept, ["#under-way", ".notice > h2"]);
 }
 
 const keptWords = (content, book) =>
