@@ -4,9 +4,11 @@
 use std::collections::{HashMap, HashSet};
 
 use leverbook_domain::club::ClubMeasure;
-use leverbook_domain::id::{AthleteId, BlockId, ClubId, LoadingId, MovementId};
+use leverbook_domain::id::{AthleteId, BlockId, ClubId, LoadingId, MovementId, SessionId};
 use leverbook_domain::plan::{Scheme, Weekdays};
-use leverbook_domain::training::{AvailableClub, BlockSpan, GateOpening, Hands, History, Session};
+use leverbook_domain::training::{
+    AvailableClub, BlockSpan, GateOpening, Hands, History, Pain, Session, UnsaidPain,
+};
 use sqlx::FromRow;
 use sqlx::types::Json;
 use time::{Date, Duration};
@@ -49,6 +51,7 @@ pub async fn load_many(
     let mut blocks = blocks(tx, &ids).await?;
     let mut openings = openings(tx, &ids).await?;
     let mut excused = excused(tx, &ids).await?;
+    let mut unsaid = unsaid(tx, &ids).await?;
     let mut used: HashSet<LoadingId> = HashSet::new();
     for session in sessions.values().flatten() {
         used.extend(session.sets.iter().map(|set| set.loading));
@@ -68,6 +71,7 @@ pub async fn load_many(
             history.openings = openings.remove(&athlete).unwrap_or_default();
             history.excused = excused.remove(&athlete).unwrap_or_default();
             history.excused.extend(person.away());
+            history.unsaid = unsaid.remove(&athlete).unwrap_or_default();
             (athlete, history)
         })
         .collect())
@@ -271,6 +275,66 @@ async fn openings(
             });
     }
     Ok(openings)
+}
+
+/// Pain in revisions that were replaced, of sessions whose newest revision is the athlete's own: who
+/// coaches them has looked at what they change themselves.
+const UNSAID: &str = "
+    select s.athlete_id, s.session_id, s.on_date, s.pain, (
+        select array_agg(distinct t.movement_id) from logged_sets t
+        where t.gym_id = s.gym_id and t.revision_id = s.revision_id
+    ) as movements
+    from logged_sessions s
+    join athletes a on a.gym_id = s.gym_id and a.athlete_id = s.athlete_id
+    where s.gym_id = $1 and s.athlete_id = any($2) and s.pain <> '[]'
+        and exists (
+            select from logged_sessions later
+            where later.gym_id = s.gym_id and later.replaces = s.revision_id
+        )
+        and exists (
+            select from logged_sessions newest
+            where newest.gym_id = s.gym_id and newest.session_id = s.session_id
+                and newest.logged_by = a.person_id
+                and not exists (
+                    select from logged_sessions later
+                    where later.gym_id = newest.gym_id and later.replaces = newest.revision_id
+                )
+        )
+    order by s.on_date, s.revision_id";
+
+#[derive(FromRow)]
+struct UnsaidRow {
+    athlete_id: Uuid,
+    session_id: Uuid,
+    on_date: Date,
+    pain: Json<Vec<Pain>>,
+    movements: Option<Vec<Uuid>>,
+}
+
+async fn unsaid(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+) -> Result<HashMap<AthleteId, Vec<UnsaidPain>>, StoreError> {
+    let rows: Vec<UnsaidRow> = sqlx::query_as(UNSAID)
+        .bind(tx.gym().0)
+        .bind(uuids(athletes))
+        .fetch_all(tx.conn())
+        .await?;
+    let mut unsaid: HashMap<AthleteId, Vec<UnsaidPain>> = HashMap::new();
+    for row in rows {
+        let movement = match row.movements.as_deref() {
+            Some([only]) => Some(MovementId(*only)),
+            _ => None,
+        };
+        let own = unsaid.entry(AthleteId(row.athlete_id)).or_default();
+        own.extend(row.pain.0.into_iter().map(|pain| UnsaidPain {
+            session: SessionId(row.session_id),
+            on: row.on_date,
+            movement,
+            pain,
+        }));
+    }
+    Ok(unsaid)
 }
 
 async fn excused(

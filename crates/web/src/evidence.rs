@@ -203,6 +203,15 @@ pub fn figures(evidence: &Evidence, names: &dyn Names) -> Vec<(&'static str, Str
             ("Sessions running", Some(sessions.to_string())),
             ("Stops at", Some(stop_at.to_string())),
         ],
+        Evidence::PainUnsaid {
+            score,
+            now,
+            stop_at,
+        } => vec![
+            ("Pain as logged first, 0 to 10", Some(score.to_string())),
+            ("Pain as it stands", now.map(|now| now.to_string())),
+            ("Stops at", Some(stop_at.to_string())),
+        ],
         Evidence::Attendance {
             last_on,
             days_since,

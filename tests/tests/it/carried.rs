@@ -626,6 +626,60 @@ async fn pain_before_the_first_set_reaches_the_coach() {
     }
 }
 
+/// L4: a typing error is corrected and stops nothing any more, but a coach is told; the flags are worked
+/// out from nothing to the same. Common practice, no source.
+#[tokio::test]
+async fn pain_that_stopped_the_work_and_was_changed_is_still_told_to_the_coach() {
+    let hall = Hall::new().await;
+    let mut phone = Phone::of(&hall).await;
+    let mut entry = hall.entry(14, 14);
+    entry["pain"] = json!([{"score": 6, "place": "left elbow"}]);
+    phone.takes(&entry);
+    assert_eq!(hall.standing().await, [(Rule::L4, Severity::Stop)]);
+    let mut milder = hall.edit(&entry, 14, 14);
+    milder["pain"] = json!([{"score": 2, "place": "left elbow"}]);
+    phone.takes(&milder);
+    let mut gone = hall.edit(&milder, 14, 14);
+    let look = [(Rule::L4, Severity::Look)];
+    let athlete = hall.gym.athlete_id;
+    let mut coach = hall.gym.coach().await;
+    for words in [
+        "changed to 2 by the athlete",
+        "taken out of the log by the athlete",
+    ] {
+        assert_eq!(hall.standing().await, look);
+        assert_eq!(phone.carry()["waiting"]["movements"], json!([]));
+        for page in ["review".to_owned(), format!("athletes/{athlete}")] {
+            let page = coach.get(&hall.gym.path(&page)).expect(200);
+            assert!(page.words().contains(words), "{words}: {}", page.words());
+        }
+        let mut tx = hall.gym.enter().await;
+        flags::rebuild(&mut tx, athlete, TODAY).await.unwrap();
+        tx.commit().await.unwrap();
+        assert_eq!(hall.standing().await, look);
+        gone["taken_back"] = json!(true);
+        phone.takes(&gone);
+    }
+    // What a coach corrects, a coach has looked at.
+    let mut entry = hall.entry(14, 14);
+    entry["pain"] = json!([{"score": 7, "place": "neck"}]);
+    phone.takes(&entry);
+    let id: SessionId = entry["id"].as_str().unwrap().parse().unwrap();
+    let mut tx = hall.gym.enter().await;
+    let mut stored = log::current(&mut tx, athlete, id).await.unwrap();
+    stored.done.pain.clear();
+    let new = log::NewRevision {
+        revision: new_id(),
+        replaces: Some(stored.revision),
+        athlete,
+        done: Some(stored.done),
+        logged_at: NOW,
+    };
+    flags::record(&mut tx, &new, TODAY).await.unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!(hall.standing().await, look);
+}
+
 /// L4: pain in a session of one movement makes that one wait, planned or not; Today says the same.
 #[tokio::test]
 async fn a_phone_knows_which_movements_wait() {

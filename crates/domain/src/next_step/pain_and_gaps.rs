@@ -178,11 +178,15 @@ impl<'a> Book<'a> {
 
     pub(super) fn sore(&self, present: &Present<'_>) -> Option<Proposal> {
         let flag = self.stands(Rule::L4, present.movement)?;
-        let text = format!(
-            "Pain stays{} since {}: add nothing.",
-            place(flag),
-            flag.since
-        );
+        let (place, since) = (place(flag), flag.since);
+        let text = match flag.evidence {
+            Evidence::PainUnsaid { score, .. } => {
+                format!(
+                    "Pain {score} of 10{place} was logged on {since} and changed since: add nothing."
+                )
+            }
+            _ => format!("Pain stays{place} since {since}: add nothing."),
+        };
         Some(
             Proposal::new(present, Step::Hold, Rule::L4, text)
                 .but_all(self.speaks_for_more(present))

@@ -138,6 +138,15 @@ pub enum Evidence {
         /// The score that stops work.
         stop_at: u8,
     },
+    /// L4: pain that stopped the work, until the athlete changed the session or took it back.
+    PainUnsaid {
+        /// The score as it stood, 0 to 10.
+        score: u8,
+        /// The worst of the session as it stands; `None` where it says nothing or is gone.
+        now: Option<u8>,
+        /// The score that stops work.
+        stop_at: u8,
+    },
     /// A1: attendance.
     Attendance {
         /// Last session.

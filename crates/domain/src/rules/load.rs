@@ -14,7 +14,9 @@
 //!   Source: bands of pain scales disagree; 1-3 mild, 4-6 moderate is the Canadian Physiotherapy
 //!   Association's pain division's. That it ends after two sessions of the movement without pain there is ours;
 //!   a stop ends only after two of which it was said that nothing hurt, for silence is no answer, and no
-//!   session without a set ends anything.
+//!   session without a set ends anything. A session that stopped the work and was changed by the athlete to say
+//!   less, or taken back, stops nothing any more, for a typing error must be correctable; but the flag stays as a
+//!   look, as long as the stop would have.
 //!
 //! L2 stands until the end of the week after, so that whoever reviews the week sees it. L3 ends with the next
 //! session that was easier or asked for more. Planned work waits for a stop of L4 until it ends or a coach
@@ -35,7 +37,7 @@ use super::{Episode, Evidence, Rule, Severity, Subject};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
 use crate::stats::week_load;
-use crate::training::{Bout, Hands, History, PainPlace, Session, Work};
+use crate::training::{Bout, Hands, History, Pain, PainPlace, Session, UnsaidPain, Work};
 use crate::units::Seconds;
 
 /// **L1** Session load = effort (CR10) × minutes; `None` where effort was not logged.
@@ -398,7 +400,81 @@ fn pain(log: &Log) -> Vec<Episode> {
         .into_values()
         .flat_map(|walk| walk.standing.into_values());
     found.extend(standing.flat_map(|it| it.flag.episodes()));
+    for unsaid in unsaid(log) {
+        // One flag about one subject and day: a stop that stands says more.
+        let same = |other: &Episode| {
+            (&other.flag.subject, other.flag.since) == (&unsaid.flag.subject, unsaid.flag.since)
+        };
+        let stops = |other: &Episode| other.flag.severity == Severity::Stop;
+        if !found.iter().any(|other| same(other) && stops(other)) {
+            found.retain(|other| !same(other));
+            found.push(unsaid);
+        }
+    }
     found
+}
+
+/// L4: what stopped the work until the athlete changed it, the worst of each subject and day.
+fn unsaid(log: &Log) -> Vec<Episode> {
+    let mut worst: BTreeMap<(Date, Subject), &UnsaidPain> = BTreeMap::new();
+    for unsaid in &log.history.unsaid {
+        let subject = Subject {
+            movement: unsaid.movement,
+            place: unsaid.pain.place.clone(),
+            ..Subject::default()
+        };
+        let known = worst.entry((unsaid.on, subject)).or_insert(unsaid);
+        if unsaid.pain.score > known.pain.score {
+            *known = unsaid;
+        }
+    }
+    let episodes = worst.into_iter().filter_map(|((on, subject), unsaid)| {
+        let sessions = log.history.sessions();
+        let now = sessions.iter().find(|it| it.id == unsaid.session);
+        let now = now.and_then(Session::worst_pain);
+        let (score, stop_at) = (unsaid.pain.score.get(), log.policy.pain_stop);
+        if on > log.as_of || score < stop_at || now.is_some_and(|now| now >= stop_at) {
+            return None;
+        }
+        let mut flag = Life::new(Rule::L4, subject).with_severity(Severity::Look);
+        flag.raise(
+            on,
+            Evidence::PainUnsaid {
+                score,
+                now,
+                stop_at,
+            },
+        );
+        if let Some(free) = free_again_on(log, unsaid) {
+            flag.end(free);
+        }
+        Some(flag.episodes())
+    });
+    episodes.flatten().collect()
+}
+
+/// The day on which the stop would have ended: after sessions of the movement that said that nothing hurt.
+fn free_again_on(log: &Log, unsaid: &UnsaidPain) -> Option<Date> {
+    let mut free = 0;
+    for (session, bouts) in log.sessions() {
+        let later = (session.on, session.id) > (unsaid.on, unsaid.session);
+        let trained = bouts
+            .iter()
+            .any(|bout| unsaid.movement.is_none_or(|it| bout.movement == it));
+        if !later || !trained {
+            continue;
+        }
+        let hurts = |report: &Pain| report.score.get() > 0 && report.place == unsaid.pain.place;
+        match session.worst_pain() {
+            Some(0) => free += 1,
+            _ if session.pain.iter().any(hurts) => free = 0,
+            _ => {}
+        }
+        if free_of_pain_again(free, log.policy) {
+            return Some(session.on);
+        }
+    }
+    None
 }
 
 impl PainWalk {
@@ -908,6 +984,68 @@ mod examples {
         assert_eq!(about(vec![fine(0).pain(5, "elbow")]), Some(MILL));
         assert_eq!(about(vec![both(0).pain(5, "elbow")]), None);
         assert_eq!(about(vec![session(0).pain(5, "elbow")]), None);
+    }
+
+    /// Common practice, no source: a typing error is corrected, and somebody asks.
+    #[test]
+    fn l4_what_was_said_and_changed_is_still_looked_at() {
+        use Severity::{Look, Stop};
+        // The session of day 3 said this much, and says `now` this much; then these follow.
+        let asks = |score: i64, now: Day, after: &[Day], as_of: i64| {
+            let days = [vec![fine(0), now], after.to_vec()].concat();
+            let mut history = history(days, rack());
+            let session = history.sessions()[1].id;
+            history.unsaid = [2, score]
+                .map(|score| UnsaidPain {
+                    session,
+                    on: date(3),
+                    movement: Some(MILL),
+                    pain: Pain {
+                        score: score.try_into().unwrap(),
+                        place: PainPlace::new("elbow").ok(),
+                    },
+                })
+                .to_vec();
+            let mut found = crate::rules::episodes(&history, &Policy::default(), date(as_of));
+            found.retain(|episode| episode.flag.rule == Rule::L4);
+            let found: Vec<_> = found
+                .into_iter()
+                .map(|Episode { flag, until }| {
+                    let figures = match flag.evidence {
+                        Evidence::PainUnsaid {
+                            score,
+                            now,
+                            stop_at: 4,
+                        } => Some((score, now)),
+                        _ => None,
+                    };
+                    (flag.severity, figures, until)
+                })
+                .collect();
+            found
+        };
+        let look =
+            |score, now, until: Option<i64>| vec![(Look, Some((score, now)), until.map(date))];
+        assert_eq!(asks(6, sore(3, 2, "elbow"), &[], 3), look(6, Some(2), None));
+        assert_eq!(asks(4, fine(3), &[], 3), look(4, None, None));
+        assert_eq!(asks(3, fine(3), &[], 3), []);
+        assert_eq!(asks(6, fine(3), &[], 2), []);
+        // Changed and still a stop, here or elsewhere: the stop says it.
+        assert_eq!(asks(6, sore(3, 4, "elbow"), &[], 3), [(Stop, None, None)]);
+        assert_eq!(asks(6, sore(3, 5, "neck"), &[], 3), [(Stop, None, None)]);
+        // It ends as the stop would have: after two that say that nothing hurts, of the movement.
+        let ends = |after: &[Day]| asks(6, none(3), after, 20)[0].2;
+        assert_eq!(ends(&[none(7)]), None);
+        assert_eq!(ends(&[none(7), none(10), none(14)]), Some(date(10)));
+        assert_eq!(ends(&[none(7), fine(10)]), None);
+        assert_eq!(ends(&[none(7), sore(10, 1, "elbow"), none(14)]), None);
+        assert_eq!(
+            ends(&[none(7), sore(10, 1, "neck"), none(14)]),
+            Some(date(14))
+        );
+        assert_eq!(ends(&[none(7), session(10).pain(0, "")]), None);
+        let other = |on| session(on).sets((PULLOVER, Hands::One, club(1)), 0, &[(5, 5)]);
+        assert_eq!(ends(&[other(7).pain(0, ""), other(10).pain(0, "")]), None);
     }
 
     #[test]

@@ -73,7 +73,12 @@ pub fn for_athlete(flag: &Flag, names: &dyn Names) -> Option<String> {
             format!("{club} is a step up. Check with your coach before you go on with it.")
         }
         Rule::L3 => "The last sessions felt very hard. Tell your coach how you are.".to_owned(),
-        Rule::L4 => pain_for_athlete(flag, names),
+        Rule::L4 => match flag.evidence {
+            Evidence::PainUnsaid { score, .. } => format!(
+                "You had reported pain {score} of 10 and changed that. Your coach sees both and will ask you."
+            ),
+            _ => pain_for_athlete(flag, names),
+        },
         Rule::A1 => {
             "It has been quiet here. Come back when you can: your coach has an easy way in for \
                      you."
@@ -277,6 +282,7 @@ fn found(flag: &Flag, names: &dyn Names) -> String {
         Evidence::Pain {
             score, sessions, ..
         } => pain(flag, *score, *sessions),
+        Evidence::PainUnsaid { score, now, .. } => pain_unsaid(flag, *score, *now),
         Evidence::Attendance {
             days_since,
             last_week,
@@ -505,6 +511,18 @@ fn pain(flag: &Flag, score: u8, sessions: usize) -> String {
         Severity::Look | Severity::Note => "",
     };
     format!("pain {score} of 10{place}{running}{waits}")
+}
+
+/// L4, as it stood before the athlete changed it.
+fn pain_unsaid(flag: &Flag, score: u8, now: Option<u8>) -> String {
+    let became = match now {
+        Some(now) => format!("changed to {now}"),
+        None => "taken out of the log".to_owned(),
+    };
+    format!(
+        "{}, {became} by the athlete afterwards. It no longer stops the work: ask them",
+        pain(flag, score, 1)
+    )
 }
 
 /// "25 % by static moment".

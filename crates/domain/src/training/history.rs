@@ -2,9 +2,9 @@
 
 use time::{Date, Duration};
 
-use super::{Hands, Session};
+use super::{Hands, Pain, Session};
 use crate::club::Mechanics;
-use crate::id::{BlockId, ClubId, LoadingId, MovementId};
+use crate::id::{BlockId, ClubId, LoadingId, MovementId, SessionId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
 
@@ -51,6 +51,19 @@ pub struct GateOpening {
     pub reason: String,
 }
 
+/// Pain as it stood in the log before the athlete changed the session or took it back.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnsaidPain {
+    /// Of which session.
+    pub session: SessionId,
+    /// The day that the session had then.
+    pub on: Date,
+    /// Its movement then, where it had only one.
+    pub movement: Option<MovementId>,
+    /// How much, and where.
+    pub pain: Pain,
+}
+
 /// One athlete's history: the input of every rule.
 #[derive(Debug, Clone, PartialEq)]
 pub struct History {
@@ -64,6 +77,8 @@ pub struct History {
     pub openings: Vec<GateOpening>,
     /// Days on which the athlete was paused or excused, first to last: they do not count as missed.
     pub excused: Vec<(Date, Date)>,
+    /// Pain in what the athlete replaced since; whether it was typed wrong, only a coach can ask.
+    pub unsaid: Vec<UnsaidPain>,
 }
 
 impl History {
@@ -80,6 +95,7 @@ impl History {
             blocks,
             openings: Vec::new(),
             excused: Vec::new(),
+            unsaid: Vec::new(),
         }
     }
 

@@ -7,7 +7,7 @@ mod note;
 mod session;
 mod summary;
 
-pub use history::{AvailableClub, BlockSpan, GateOpening, History, since_gap};
+pub use history::{AvailableClub, BlockSpan, GateOpening, History, UnsaidPain, since_gap};
 pub use next_club::NextClub;
 pub use note::{Note, NoteError};
 pub use session::{Pain, PainPlace, PainPlaceError, Session, SetDone, Work};

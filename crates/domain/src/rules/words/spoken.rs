@@ -413,6 +413,29 @@ fn load_effort_pain_and_attendance() {
         pain(2, 2, Severity::Look, None),
         "Mill, one hand, Ash 5: pain 2 of 10, 2 sessions running"
     );
+    let unsaid = |now| {
+        let stop_at = 4;
+        let mut flag = flag(
+            Rule::L4,
+            Evidence::PainUnsaid {
+                score: 6,
+                now,
+                stop_at,
+            },
+        );
+        flag.subject.place = Some(PainPlace::new("left elbow").unwrap());
+        assert_eq!(
+            for_athlete(&flag, &Hall).unwrap(),
+            "You had reported pain 6 of 10 and changed that. Your coach sees both and will ask you."
+        );
+        sentence(&flag, &Hall)
+    };
+    assert_eq!(
+        unsaid(Some(2)),
+        "Mill, one hand, Ash 5: pain 6 of 10, left elbow, changed to 2 by the athlete afterwards. It no \
+         longer stops the work: ask them"
+    );
+    assert!(unsaid(None).contains(", taken out of the log by the athlete"));
 
     let quiet = |days_since| Evidence::Attendance {
         last_on: date!(2026 - 10 - 01),
