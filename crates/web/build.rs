@@ -38,7 +38,7 @@ fn ship(from: &Path, to: &Path) {
         }
         let content = fs::read(&from).expect("a static file");
         let shipped = match std::str::from_utf8(&content) {
-            Ok(text) => shipping::without_comments(&from.to_string_lossy(), text).into_bytes(),
+            Ok(text) => shipping::as_shipped(&from.to_string_lossy(), text).into_bytes(),
             Err(_) => content,
         };
         fs::write(&to, shipped).expect("the copy");

@@ -1,10 +1,10 @@
-//! What a script or stylesheet is as shipped: without the comments, which are for whoever reads the source and as
-//! much again on a bad line. Also part of the build script.
+//! What a script or stylesheet is as shipped: without the comments and indents, which are for whoever reads the
+//! source and as much again on a bad line. Also part of the build script.
 
-/// The text without lines that are only comment. What stands behind code on its line stays, and so
-/// does everything inside a template literal of a script: a test compares what both texts say.
+/// The text without indents and without lines that are only comment. What stands behind code on its
+/// line stays. A template literal must have neither: a test compares what both texts say.
 #[must_use]
-pub fn without_comments(name: &str, text: &str) -> String {
+pub fn as_shipped(name: &str, text: &str) -> String {
     let is_script = name.ends_with(".js");
     if !is_script && !name.ends_with(".css") {
         return text.to_owned();
@@ -20,7 +20,7 @@ pub fn without_comments(name: &str, text: &str) -> String {
             in_comment = !line.trim_end().ends_with("*/");
         }
         if !is_comment {
-            shipped.push_str(line);
+            shipped.push_str(start);
             shipped.push('\n');
         }
     }
@@ -33,19 +33,20 @@ mod tests {
 
     // By hand.
     #[test]
-    fn only_lines_of_comment_go() {
-        let script = "// a\nlet a = 1; // b\n\n  /** c */\n  /*\n   * d\n   */\nlet b = `\n# e`;\n";
+    fn only_lines_of_comment_and_indents_go() {
+        let script =
+            "// a\nlet a = 1; // b\n\n  /** c */\n  /*\n   * d\n   */\n  let b = `\n# e`;\n";
         assert_eq!(
-            without_comments("x.js", script),
+            as_shipped("x.js", script),
             "let a = 1; // b\n\nlet b = `\n# e`;\n"
         );
         let sheet = "/* a\n b */\nh1 { color: red; } /* c */\n//\n";
         assert_eq!(
-            without_comments("x.css", sheet),
+            as_shipped("x.css", sheet),
             "h1 { color: red; } /* c */\n//\n"
         );
         let licensed = "/*! Some licence */\nlet a = 1;\n";
-        assert_eq!(without_comments("x.js", licensed), licensed);
-        assert_eq!(without_comments("x.svg", "// a\n"), "// a\n");
+        assert_eq!(as_shipped("x.js", licensed), licensed);
+        assert_eq!(as_shipped("x.svg", "// a\n"), "// a\n");
     }
 }
