@@ -28,8 +28,8 @@ async function onAthletesPage(account, gym) {
   const refresh = calmly(async () => {
     await showToday(phone);
     await showLine(phone);
-    await carryIfDue(phone);
-    await followRelease(phone);
+    // What is shown waits for no answer: a bad line can keep one for half a minute.
+    void carryIfDue(phone).then(() => followRelease(phone)).catch(() => {});
   });
   phone.onChange(refresh);
   for (const event of ["online", "offline"]) addEventListener(event, refresh);
