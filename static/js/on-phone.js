@@ -362,14 +362,15 @@ async function showSettings() {
     max: 60,
     step: 1,
     value: String(settings.lead_in),
-    "aria-describedby": "lead-in-hint",
+    "aria-describedby": "lead-in-hint lead-in-wrong",
   });
+  const wrong = element("span", { class: "wrong", id: "lead-in-wrong", role: "alert" });
   lead.addEventListener("change", () => {
-    if (lead.value === "" || !lead.checkValidity()) {
-      say(`Seconds to get ready are a whole number from ${outbox.SHORTEST_LEAD_IN} to 60. Nothing was changed.`);
-      lead.value = String(settings.lead_in);
-      return;
-    }
+    const sound = lead.value !== "" && lead.checkValidity();
+    lead.setAttribute("aria-invalid", String(!sound));
+    const range = `a whole number from ${outbox.SHORTEST_LEAD_IN} to 60`;
+    wrong.textContent = sound ? "" : `Write ${range}. It stays at ${settings.lead_in} seconds until then.`;
+    if (!sound) return;
     settings.lead_in = Number(lead.value);
     kept("lead_in", settings.lead_in);
   });
@@ -397,6 +398,7 @@ async function showSettings() {
         element("label", { for: "lead-in" }, "Time to get ready"),
         element("span", { class: "hint", id: "lead-in-hint" }, "Counted down before the first swing of a set."),
         element("span", { class: "with-unit" }, lead, element("span", { class: "unit" }, "seconds")),
+        wrong,
       ),
     ),
   );

@@ -77,7 +77,8 @@ await withBrowser(async (browser) => {
   const ready_in = page.getByLabel("Time to get ready");
   await ready_in.fill("2");
   await ready_in.blur();
-  await page.getByText("from 3 to 60. Nothing was changed.").waitFor();
+  await page.getByText("from 3 to 60. It stays at 10 seconds until then.").waitFor();
+  hold((await ready_in.inputValue()) === "2", "what was typed is gone");
   await page.getByText("What was kept").first().tap();
   await looked(page, "phone-page-waits");
   await page.getByRole("button", { name: "Try to send now" }).tap();
