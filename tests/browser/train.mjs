@@ -526,6 +526,7 @@ const scenes = {
       await thumb.until("swing");
       for (let rep = 0; rep < 4; rep += 1) await page.locator(".pad").tap();
       await page.locator(".taps", { hasText: "4 counted" }).waitFor();
+      await onDisk(page, 4);
       now = await page.evaluate(() => Date.now());
       await killBrowserOf(profile);
 
@@ -538,6 +539,7 @@ const scenes = {
       hold((await thumb.reads()).startsWith("Right"), await thumb.reads());
       await page.locator(".pad").tap();
       await page.locator(".taps", { hasText: "5 counted" }).waitFor();
+      await onDisk(page, 5);
       await killBrowserOf(profile);
 
       // Found again an hour later: the interval is over, and its count is asked for.
@@ -845,6 +847,17 @@ const scenes = {
     await context.close();
   },
 };
+
+/**
+ * Waits until the phone keeps so many taps. On a busy machine the screen shows a tap before it is written,
+ * and no phone can keep what it had no time to write.
+ */
+const onDisk = (page, taps) =>
+  page.waitForFunction(async (taps) => {
+    const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+    const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+    return (await phone.underway.all()).some(({ value }) => value.phase.taps === taps);
+  }, taps);
 
 /** Ends, as a dead battery does, the browser that this scene started on its own folder. */
 async function killBrowserOf(profile) {
