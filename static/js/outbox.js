@@ -483,7 +483,7 @@
     /** The book from the server, kept; null if there is none for this account. */
     async #fetchBook(gym, { whole } = {}) {
       const arrived = await this.#arrivedBefore();
-      const asked = Date.now();
+      const asked = performance.now();
       const { status, signedOut, body } = await this.#reach(() => ask(`/g/${gym}/carry`));
       if (signedOut || (status === 200 && body?.account !== undefined && body.account !== this.#account)) {
         await leaveHere(this.#account);
@@ -491,7 +491,9 @@
       }
       if (status !== 200 || body?.format !== 1) return null;
       const carried_at = Date.now();
-      const skew = Math.round(Date.parse(body.now) - (asked + carried_at) / 2);
+      // How long the answer took is told by a clock that nobody sets meanwhile.
+      const onItsWay = (performance.now() - asked) / 2;
+      const skew = Math.round(Date.parse(body.now) - (carried_at - onItsWay));
       const tx = (await this.#db()).transaction(["books", "entries"], "readwrite", STRICT);
       const books = tx.objectStore("books");
       // Whether the pages were kept since is known of the book before.

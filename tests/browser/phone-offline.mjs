@@ -117,6 +117,8 @@ await withBrowser(async (browser) => {
       return (await phone.entries()).every(({ arrived_at }) => arrived_at <= carried_at);
     }),
   );
+  // A book that is on its way would set the clock right again.
+  await page.waitForLoadState("networkidle");
   await loseSignal();
   const saturday = new Date((await page.evaluate(() => Date.now())) + 63 * 3_600_000);
   await page.clock.setFixedTime(saturday);
