@@ -1,19 +1,10 @@
 // One athlete, two phones: both change the same session without signal. Nothing is lost, and the
 // athlete decides which one counts. Then a phone is signed out from elsewhere while work waits on it.
 
-import { at, base, fits, hold, isWithinReach, picture, signIn, withBrowser } from "./browser.mjs";
-import { change, keep, lineSays, openPhone, signInOnPhone, until } from "./phones.mjs";
+import { at, base, hold, signIn, withBrowser } from "./browser.mjs";
+import { change, keep, lineSays, looked, openPhone, signInOnPhone, states, until } from "./phones.mjs";
 
 const athlete = process.env.LEVERBOOK_TEST_ATHLETE;
-
-async function looked(page, name) {
-  await fits(page, name);
-  await isWithinReach(page, name);
-  await page.emulateMedia({ colorScheme: "dark" });
-  await picture(page, `journey-${name}-dark`);
-  await page.emulateMedia({ colorScheme: "light" });
-  await picture(page, `journey-${name}`);
-}
 
 await withBrowser(async (browser) => {
   const [one, two] = [await openPhone(browser), await openPhone(browser)];
@@ -25,6 +16,8 @@ await withBrowser(async (browser) => {
   // Both change it, the second phone twice.
   await two.loseSignal();
   await change(one.page, first, { note: "from the first phone" });
+  // The line said that before the change, too.
+  await until("the change has arrived", async () => (await states(one.page)) === "arrived,arrived");
   await lineSays(one.page, "All that was to be sent has arrived.");
   const changed = await change(two.page, first, { note: "from the second phone", effort: 7 });
   await change(two.page, changed, { note: "from the second phone, once more", effort: 7 });
@@ -60,13 +53,7 @@ await withBrowser(async (browser) => {
     await leverbook.outbox.open({ account: meta("account"), gym: meta("gym") }).carry();
   });
   await change(one.page, newest, { note: "", taken_back: true, sets: [], effort: null, minutes: null });
-  await until("the first phone took it back", async () =>
-    one.page.evaluate(async () => {
-      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
-      const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
-      return (await phone.entries())[0].state === "arrived";
-    }),
-  );
+  await until("the first phone took it back", async () => (await states(one.page)).startsWith("arrived"));
   await two.findSignal();
   await two.page.getByRole("heading", { name: /^Changed twice/ }).waitFor();
   await two.page.getByText("it does not count").waitFor();
@@ -81,23 +68,11 @@ await withBrowser(async (browser) => {
 
   // The same id with other content, as from a phone put back to an older state.
   const same = await keep(one.page, { planned: false, note: "same id, first" });
-  await until("the first has arrived", () =>
-    one.page.evaluate(async () => {
-      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
-      const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
-      return (await phone.entries())[0].state === "arrived";
-    }),
-  );
+  await until("the first has arrived", async () => (await states(one.page)).startsWith("arrived"));
   await keep(two.page, { planned: false, id: same.id, session: same.id, note: "same id, second" });
   await two.page.getByRole("heading", { name: /^Changed twice/ }).waitFor();
   await two.page.getByRole("button", { name: "Use mine instead" }).tap();
-  await until("the second has arrived", () =>
-    two.page.evaluate(async () => {
-      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
-      const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
-      return (await phone.entries())[0].state === "arrived";
-    }),
-  );
+  await until("the second has arrived", async () => (await states(two.page)).startsWith("arrived"));
 
   // Signed out from elsewhere while a session waits here.
   await two.loseSignal();

@@ -1,17 +1,8 @@
 // An athlete trains without any signal, opens all pages of theirs, logs, corrects, and comes back
 // into signal, where an answer gets lost at first. Then a page stays open over midnight.
 
-import { at, fits, hold, isWithinReach, picture, withBrowser } from "./browser.mjs";
-import { change, forwarder, keep, lineSays, openPhone, signInOnPhone, until } from "./phones.mjs";
-
-async function looked(page, name) {
-  await fits(page, name);
-  await isWithinReach(page, name);
-  await page.emulateMedia({ colorScheme: "dark" });
-  await picture(page, `journey-${name}-dark`);
-  await page.emulateMedia({ colorScheme: "light" });
-  await picture(page, `journey-${name}`);
-}
+import { at, hold, withBrowser } from "./browser.mjs";
+import { change, forwarder, keep, lineSays, looked, openPhone, signInOnPhone, until } from "./phones.mjs";
 
 await withBrowser(async (browser) => {
   const { page, nothingWrong, loseSignal, findSignal } = await openPhone(browser);

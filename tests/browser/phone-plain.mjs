@@ -2,7 +2,7 @@
 // nothing breaks, and what is kept while the server is away is sent when it is back.
 
 import { at, base, hold, signIn, withBrowser } from "./browser.mjs";
-import { forwarder, keep, lineSays, openPhone, until } from "./phones.mjs";
+import { forwarder, keep, lineSays, openPhone, states, until } from "./phones.mjs";
 
 await withBrowser(async (browser) => {
   const { page, nothingWrong } = await openPhone(browser, { serviceWorkers: "block" });
@@ -21,13 +21,7 @@ await withBrowser(async (browser) => {
   await lineSays(page, "No signal. 1 session waits on this phone.");
   await forwarder("back");
   await page.reload();
-  await until("it has arrived", () =>
-    page.evaluate(async () => {
-      const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
-      const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
-      return (await phone.entries())[0].state === "arrived";
-    }),
-  );
+  await until("it has arrived", async () => (await states(page)).startsWith("arrived"));
   await page.goto(at("phone"));
   await page.getByRole("heading", { name: "Arrived" }).waitFor();
   nothingWrong();

@@ -3,15 +3,7 @@
 // page open.
 
 import { at, base, fits, hold, isWithinReach, picture, withBrowser } from "./browser.mjs";
-import { change, keep, lineSays, openPhone, signInOnPhone, until } from "./phones.mjs";
-
-/** The states of what is on the phone, newest first. */
-const states = (page) =>
-  page.evaluate(async () => {
-    const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
-    const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
-    return (await phone.entries()).map(({ state }) => state).join();
-  });
+import { change, keep, lineSays, openPhone, signInOnPhone, states, until } from "./phones.mjs";
 
 await withBrowser(async (browser) => {
   const { context, page, nothingWrong, loseSignal, findSignal } = await openPhone(browser);

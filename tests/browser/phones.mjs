@@ -1,6 +1,6 @@
 // What the journeys of an athlete's phone share.
 
-import { at, base, hold, openWindow, signIn } from "./browser.mjs";
+import { at, base, fits, hold, isWithinReach, openWindow, picture, signIn } from "./browser.mjs";
 
 /** What the browser itself writes on its console when there is no signal. */
 const NO_SIGNAL = /ERR_INTERNET_DISCONNECTED|ERR_EMPTY_RESPONSE|ERR_CONNECTION|ERR_FAILED|status of 5|Cross-Origin-Opener-Policy/;
@@ -34,6 +34,16 @@ export async function openPhone(browser, options = {}) {
     await context.setOffline(false);
   };
   return { context, page, nothingWrong, loseSignal, findSignal };
+}
+
+/** A state of a page: it fits, axe finds nothing, and pictures are kept, dark and light. */
+export async function looked(page, name) {
+  await fits(page, name);
+  await isWithinReach(page, name);
+  await page.emulateMedia({ colorScheme: "dark" });
+  await picture(page, `journey-${name}-dark`);
+  await page.emulateMedia({ colorScheme: "light" });
+  await picture(page, `journey-${name}`);
 }
 
 /** Tells the forwarder before the server what is to happen. */
@@ -130,6 +140,14 @@ export const change = (page, content, changes) =>
     },
     { content, changes },
   );
+
+/** The states of what is on the phone, newest first. */
+export const states = (page) =>
+  page.evaluate(async () => {
+    const meta = (name) => document.querySelector(`meta[name="leverbook-${name}"]`).content;
+    const phone = leverbook.outbox.open({ account: meta("account"), gym: meta("gym") });
+    return (await phone.entries()).map(({ state }) => state).join();
+  });
 
 /** The line that says what waits; empty where it says nothing. */
 export const line = async (page) => ((await page.locator("#outbox-line").textContent()) ?? "").trim();

@@ -7,13 +7,14 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
 use leverbook_local_postgres::Role as DatabaseRole;
-use leverbook_store::{PgConnectOptions, Store};
-use leverbook_web::{App, Clock, Config, assets, serve};
+use leverbook_store::PgConnectOptions;
+use leverbook_web::{Clock, Config, assets};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::runtime::{Builder, Runtime};
 
 use crate::database::{Database, servers};
+use crate::gym::serve_anew;
 
 /// Requests to this folder are for the forwarder, not for the server:
 /// `POST /forwarder/{fault}` has it happen to the next request inside a gym, after those before it,
@@ -67,23 +68,13 @@ impl Server {
             .enable_all()
             .build()
             .expect("a thread for the server");
-        let started = threads.spawn(async move {
-            let store = Store::connect(options, 2)
-                .await
-                .expect("the server's role may connect");
-            let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
-            let address = listener.local_addr().expect("the port's number");
-            let config = Config {
-                listens_on: address,
-                ..Config::default()
-            };
-            tokio::spawn(serve(
-                listener,
-                App::new(store, clock, config),
-                std::future::pending(),
-            ));
-            address
-        });
+        let started = threads.spawn(serve_anew(
+            options,
+            2,
+            clock,
+            Config::default(),
+            std::future::pending(),
+        ));
         let address = started.await.expect("a server");
         Self {
             address,

@@ -9,7 +9,7 @@ use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::accounts::{Account, Email};
 use leverbook_store::people::Role;
 use leverbook_store::sign_ins::{self, TokenHash};
-use leverbook_store::{GymTx, Store, accounts, gyms, people};
+use leverbook_store::{GymTx, PgConnectOptions, Store, accounts, gyms, people};
 use leverbook_web::{App, Clock, Config, serve, tokens};
 use sqlx::PgConnection;
 use time::OffsetDateTime;
@@ -301,6 +301,27 @@ async fn add_athlete(tx: &mut GymTx, athlete: &Account, id: AthleteId) {
     .expect("a new athlete");
 }
 
+/// Serves a database at a port of its own until told to stop; returns its address.
+pub(crate) async fn serve_anew(
+    options: PgConnectOptions,
+    connections: u32,
+    clock: Clock,
+    config: Config,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> SocketAddr {
+    let store = Store::connect(options, connections)
+        .await
+        .expect("the server's role may connect");
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+    let address = listener.local_addr().expect("the port's number");
+    let config = Config {
+        listens_on: address,
+        ..config
+    };
+    tokio::spawn(serve(listener, App::new(store, clock, config), stop));
+    address
+}
+
 async fn start(
     database: &Database,
     clock: Clock,
@@ -308,21 +329,9 @@ async fn start(
 ) -> (SocketAddr, oneshot::Sender<()>) {
     let options = database.options(DatabaseRole::Server);
     let (stop, stopped) = oneshot::channel::<()>();
-    let started = servers().spawn(async move {
-        let store = Store::connect(options, 4)
-            .await
-            .expect("the server's role may connect");
-        let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
-        let address = listener.local_addr().expect("the port's number");
-        let config = Config {
-            listens_on: address,
-            ..config
-        };
-        tokio::spawn(serve(listener, App::new(store, clock, config), async {
-            // The sender's end comes with the test's.
-            let _ = stopped.await;
-        }));
-        address
-    });
+    let started = servers().spawn(serve_anew(options, 4, clock, config, async {
+        // The sender's end comes with the test's.
+        let _ = stopped.await;
+    }));
     (started.await.expect("a server"), stop)
 }

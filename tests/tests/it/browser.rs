@@ -15,7 +15,7 @@ use leverbook_store::{athletes, flags, invitations, policies, rack};
 use leverbook_tests::demo_gym::COACHES;
 use leverbook_tests::{NOW, PASSWORD, TestGym, new_id};
 use leverbook_web::routes::{self, Who};
-use leverbook_web::shipping::as_shipped;
+use leverbook_web::shipping::ship;
 use leverbook_web::tokens;
 use time::Duration;
 use time::macros::date;
@@ -245,19 +245,7 @@ async fn the_athletes_pages_are_light_and_can_be_installed() {
     let stage = Stage::new().await;
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("../static");
     let shipped = Path::new(env!("CARGO_TARGET_TMPDIR")).join("shipped");
-    for folder in ["css", "icons", "js"] {
-        std::fs::create_dir_all(shipped.join(folder)).expect("a folder");
-        for file in std::fs::read_dir(source.join(folder)).expect("static files") {
-            let file = file.expect("a file").path();
-            let content = std::fs::read(&file).expect("its content");
-            let name = file.file_name().expect("its name");
-            let content = match std::str::from_utf8(&content) {
-                Ok(text) => as_shipped(&name.to_string_lossy(), text).into_bytes(),
-                Err(_) => content,
-            };
-            std::fs::write(shipped.join(folder).join(name), content).expect("a copy");
-        }
-    }
+    ship(&source, &shipped);
     stage.run(
         "light.mjs",
         &[

@@ -1,7 +1,5 @@
 //! What the rules object to in planned work, as a coach reads it.
 
-use std::fmt::Write as _;
-
 use leverbook_domain::id::AthleteId;
 use leverbook_domain::plan::PlannedOn;
 use leverbook_domain::policy::Policy;
@@ -14,6 +12,7 @@ use time::Date;
 
 use crate::chart::day_label;
 use crate::evidence::figures;
+use crate::tokens::hex;
 
 /// One thing that the rules object to, on the days that it is about.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -101,14 +100,7 @@ pub(super) fn mark<'a>(all: impl Iterator<Item = (AthleteId, &'a Objected)>) -> 
         .map(|(athlete, objected)| format!("{athlete} {} {:?}", objected.rule.id(), objected.days))
         .collect();
     lines.sort_unstable();
-    Sha256::digest(lines.join("\n"))
-        .iter()
-        .take(16)
-        .fold(String::new(), |mut text, byte| {
-            // Writing to a String cannot fail.
-            let _ = write!(text, "{byte:02x}");
-            text
-        })
+    hex(&Sha256::digest(lines.join("\n"))[..16])
 }
 
 /// [`mark`] for one athlete.

@@ -31,6 +31,7 @@ use crate::frame::{Frame, Nav};
 use crate::page::{Page, see_other};
 use crate::parts::Choice;
 use crate::posted::Posted;
+use crate::tokens::hex;
 use crate::visit::Visit;
 
 /// Which week; the running one where nothing is said.
@@ -181,12 +182,7 @@ fn week_of(posted: &Posted, today: Date) -> Result<Week, PageError> {
 /// The same for the same proposals.
 fn mark_of(proposals: &[NextStep]) -> String {
     let text = serde_json::to_string(proposals).unwrap_or_default();
-    let digest = Sha256::digest(text.as_bytes());
-    digest
-        .iter()
-        .take(8)
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
+    hex(&Sha256::digest(text.as_bytes())[..8])
 }
 
 /// Puts the page together; `again` is a form that came back.
