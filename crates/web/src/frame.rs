@@ -43,6 +43,27 @@ pub enum Nav {
     Nowhere,
 }
 
+impl Nav {
+    /// Whether the room is one that coaches or owners work in, and not carried by a phone.
+    const fn is_desk(self) -> bool {
+        match self {
+            Self::Review
+            | Self::Roster
+            | Self::Assign
+            | Self::Rack
+            | Self::Movements
+            | Self::Files
+            | Self::Attendance
+            | Self::People
+            | Self::Gym
+            | Self::Rules => true,
+            Self::Today | Self::Plan | Self::Phone | Self::Mine | Self::Account | Self::Nowhere => {
+                false
+            }
+        }
+    }
+}
+
 /// The rooms of a gym: where, its word, and who may enter.
 const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
     (Nav::Review, "review", "Week", &[Role::Coach]),
@@ -114,6 +135,24 @@ impl Frame {
     #[must_use]
     pub fn asset(&self, file: &str) -> String {
         assets::address(file)
+    }
+
+    /// The sheets of every page, and of the desk's besides; a page adds those of its own.
+    #[must_use]
+    pub fn sheets(&self) -> Vec<&'static str> {
+        let mut sheets = vec![
+            "css/tokens.css",
+            "css/page.css",
+            "css/parts.css",
+            "css/charts.css",
+        ];
+        if self.nav.is_desk() {
+            sheets.push("css/desk.css");
+        }
+        if self.phone.is_some() || self.gym.is_none() {
+            sheets.push("css/phone.css");
+        }
+        sheets
     }
 
     /// An address inside the gym: `frame.to("roster")`.
