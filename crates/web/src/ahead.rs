@@ -46,7 +46,7 @@ impl Ahead {
 pub(crate) struct Line {
     pub(crate) what: String,
     pub(crate) when: String,
-    is_now: bool,
+    pub(crate) is_now: bool,
     pub(crate) rule: &'static str,
 }
 

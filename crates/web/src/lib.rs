@@ -34,6 +34,7 @@ mod observe;
 mod owner;
 mod policy;
 mod rules;
+mod sample_parts;
 
 pub use app::{App, serve};
 pub use clock::Clock;

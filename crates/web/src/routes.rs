@@ -7,7 +7,7 @@ use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
 use crate::coach::{athletes, movements, rack, roster};
-use crate::{App, account, assets, athlete, coach, owner, policy, rules};
+use crate::{App, account, assets, athlete, coach, owner, policy, rules, sample_parts};
 
 /// Who may call a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -115,6 +115,8 @@ pub fn table() -> Vec<Route> {
         get("/service-worker.js", Who::Anyone, assets::service_worker),
         // everybody of the gym
         get("/g/{gym}/rules", MEMBERS, rules::show),
+        // whoever changes a part
+        get("/g/{gym}/parts", COACH_OR_OWNER, sample_parts::show),
         // policy
         get("/g/{gym}/policy", COACH_OR_OWNER, policy::show),
         post("/g/{gym}/policy", COACH_OR_OWNER, policy::change),

@@ -1,6 +1,7 @@
-//! The look keeps its promises: contrast in both schemes, one place for colours, few bytes.
+//! The look keeps its promises: contrast in both schemes, one place for colours and sizes, few bytes, every part on
+//! the page of parts.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::PathBuf;
 
@@ -217,6 +218,130 @@ fn every_scheme_sets_the_same_colours_and_only_tokens_set_any() {
             );
         }
     }
+}
+
+/// What a length of each of these is, only tokens say: type, distance, line, corner, layer, motion. How wide or
+/// high a thing may be, and where a layout turns, is its own; 0, shares and what goes by the letter beside it are free.
+const SIZED: [&str; 11] = [
+    "font",
+    "margin",
+    "padding",
+    "gap",
+    "border",
+    "outline",
+    "box-shadow",
+    "text-decoration",
+    "z-index",
+    "transition",
+    "animation",
+];
+
+/// The declarations of a style sheet that give a size of their own where a token belongs.
+fn own_sizes(text: &str) -> Vec<&str> {
+    let is_sized = |property: &str| {
+        SIZED.iter().any(|sized| {
+            let longer = property.strip_prefix(sized);
+            longer.is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
+        }) || property.ends_with("-gap")
+    };
+    let is_size = |word: &str| {
+        let digits = word.trim_start_matches(['-', '.']);
+        let unit =
+            digits.trim_start_matches(|letter: char| letter.is_ascii_digit() || letter == '.');
+        unit.len() < digits.len() && ["px", "rem", "pt", "ms", "s", "vw", "vh"].contains(&unit)
+    };
+    text.split([';', '{', '}'])
+        .filter(|declaration| {
+            let Some((property, value)) = declaration.split_once(':') else {
+                return false;
+            };
+            let property = property.trim();
+            let mut words = value.split([' ', ',', '(', ')', '/', '\n']);
+            let layer = || value.trim().parse::<i32>().is_ok();
+            is_sized(property) && (words.any(is_size) || property == "z-index" && layer())
+        })
+        .map(str::trim)
+        .collect()
+}
+
+#[test]
+fn only_tokens_set_sizes() {
+    // By hand.
+    let wrong =
+        "a { margin: 0 -4px; color: red; z-index: 3; row-gap: .5rem; transition: color 120ms; }";
+    assert_eq!(own_sizes(wrong).len(), 4, "{:?}", own_sizes(wrong));
+    let right = "a { padding: 0 var(--s1) 2% 1em; width: 3rem; border: var(--hair) solid var(--rule); font-weight: 600;                  margin: calc(-1 * var(--s1)); z-index: var(--top); } @media (max-width: 40rem) { b { top: 0 } }";
+    assert_eq!(own_sizes(right), [""; 0]);
+    for entry in fs::read_dir(css_dir()).expect("static/css is there") {
+        let path = entry.expect("an entry").path();
+        if path.file_name().is_some_and(|name| name == "tokens.css") {
+            continue;
+        }
+        let text = fs::read_to_string(&path).expect("a style sheet");
+        assert_eq!(
+            own_sizes(&text),
+            [""; 0],
+            "{} gives sizes of its own: take one of tokens.css",
+            path.display()
+        );
+    }
+}
+
+fn template(name: &str) -> String {
+    let templates = css_dir().join("../../templates");
+    fs::read_to_string(templates.join(name)).expect("the template is there")
+}
+
+/// A macro: the file that it is in, and its name.
+type Part = (String, String);
+
+/// The macros that a piece of a template calls. `home` is the file it is in, whose own macros need no prefix.
+fn calls(text: &str, home: &str, whole: &str) -> Vec<Part> {
+    let files: BTreeMap<&str, &str> = whole
+        .split("{% import \"")
+        .skip(1)
+        .filter_map(|import| import.split(" %}").next()?.split_once("\" as "))
+        .map(|(file, name)| (name, file))
+        .collect();
+    text.split("{% call ")
+        .skip(1)
+        .filter_map(|call| call.split_once('(').map(|(name, _)| name))
+        .filter_map(|name| match name.split_once("::") {
+            Some((file, name)) => Some(((*files.get(file)?).to_owned(), name.to_owned())),
+            None => Some((home.to_owned(), name.to_owned())),
+        })
+        .collect()
+}
+
+/// A part that is not on the page is looked at by no test and in no picture.
+#[test]
+fn every_part_is_on_the_page_of_parts() {
+    let mut parts: BTreeMap<Part, Vec<Part>> = BTreeMap::new();
+    let folder = css_dir().join("../../templates/parts");
+    for entry in fs::read_dir(folder).expect("templates/parts is there") {
+        let name = entry.expect("an entry").file_name();
+        let file = format!("parts/{}", name.to_string_lossy());
+        let text = template(&file);
+        for part in text.split("{% macro ").skip(1) {
+            let (name, rest) = part.split_once('(').expect("a macro's name");
+            let body = rest.split("{% endmacro %}").next().expect("its end");
+            parts.insert((file.clone(), name.to_owned()), calls(body, &file, &text));
+        }
+    }
+    assert!(parts.len() > 30, "the parts were found: {}", parts.len());
+    let page = template("sample_parts.html");
+    let mut shown = BTreeSet::new();
+    let mut to_follow = calls(&page, "sample_parts.html", &page);
+    while let Some(part) = to_follow.pop() {
+        if shown.insert(part.clone()) {
+            to_follow.extend(parts.get(&part).cloned().unwrap_or_default());
+        }
+    }
+    let missing: Vec<&Part> = parts.keys().filter(|part| !shown.contains(*part)).collect();
+    assert!(
+        missing.is_empty(),
+        "not on templates/sample_parts.html: {missing:?}"
+    );
 }
 
 /// An athlete's page may weigh 60 KB cold in all; the style sheets that one page takes, those of the

@@ -12,6 +12,7 @@ mod guided;
 mod hall;
 mod log;
 mod mine;
+mod parts;
 mod phone;
 mod plan;
 mod policy;
