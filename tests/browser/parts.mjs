@@ -62,6 +62,14 @@ await withBrowser(async (browser) => {
   await focused(buttons.getByRole("button", { name: "Save", exact: true }), "button");
   const first = page.getByRole("form", { name: "At first" });
   await focused(first.getByLabel("Name"), "field");
+  // What is wrong is told by an edge too, at every kind of field.
+  for (const field of await page.getByRole("form", { name: "Come back" }).locator('[aria-invalid="true"]').all()) {
+    const [name, edge] = await field.evaluate((element) => [
+      element.id,
+      parseFloat(getComputedStyle(element.closest(".field")).borderInlineStartWidth),
+    ]);
+    hold(edge >= 4, `${name} is wrong, and its edge does not tell`);
+  }
   for (const gone of await page.locator("fieldset:disabled button, fieldset:disabled input").all()) {
     hold(await gone.isDisabled(), "what is not to be used now can be used");
   }
@@ -69,6 +77,9 @@ await withBrowser(async (browser) => {
   // On paper: no navigation, every detail open, and severities still told.
   await page.emulateMedia({ media: "print" });
   await areTold(page, "print");
+  // A printer leaves grounds out unless told otherwise: the word on this one would be white on white.
+  const kept = await page.locator(".flag.stop").first().evaluate((flag) => getComputedStyle(flag).printColorAdjust);
+  hold(kept === "exact", `the ground of "Stop" is ${kept} on paper`);
   hold(await page.getByText("From the log, by the policy, version 3.").first().isVisible(), "a detail is closed on paper");
   hold(!(await page.getByRole("navigation", { name: "Rooms", exact: true }).isVisible()), "rooms are printed");
   await picture(page, "parts-print");
