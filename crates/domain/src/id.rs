@@ -47,6 +47,8 @@ ids! {
     LoadingId,
     /// Several weeks of planned sessions for one athlete.
     BlockId,
+    /// A block that a gym uses again and again, through all its versions.
+    BlockTemplateId,
     /// One planned session, through all its revisions.
     PlannedId,
     /// One logged session, through all its revisions.

@@ -6,7 +6,8 @@
 //! rules see: call [`crate::flags::reassess`] in the same transaction.
 
 use leverbook_domain::id::{
-    AccountId, AthleteId, BlockId, DecisionId, LoadingId, MovementId, PlannedId, SessionId,
+    AccountId, AthleteId, BlockId, BlockTemplateId, DecisionId, LoadingId, MovementId, PlannedId,
+    SessionId,
 };
 use leverbook_domain::plan::{
     BlockDraft, PlannedOn, PlannedState, Prescription, Scheme, Standing, Weekdays,
@@ -32,6 +33,15 @@ pub struct KeptObjection {
     pub on: Date,
     /// In plain words, with the names of that day.
     pub sentence: String,
+}
+
+/// One version of a block template.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TemplateVersion {
+    /// Which template.
+    pub template: BlockTemplateId,
+    /// Which version of it, from 1.
+    pub version: i32,
 }
 
 /// The same block for one athlete or many.
@@ -140,6 +150,8 @@ pub struct Block {
     pub assigned_on: Date,
     /// The last day that counts and why, where it was ended early.
     pub ended: Option<(Date, String)>,
+    /// The version of the block template that it came from.
+    pub template: Option<TemplateVersion>,
 }
 
 /// Why planned sessions were not changed. Nothing was written.
@@ -173,15 +185,22 @@ fn planned_id(block: BlockId, on: Date) -> Uuid {
     Uuid::new_v5(&block.0, on.to_string().as_bytes())
 }
 
+/// Blocks of several assignments; each has its own draft, so everything comes in columns.
 const INSERT_BLOCKS: &str = "
     insert into blocks (
         gym_id, block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on,
-        weeks, objections, overruled_because, assigned_by, assigned_at
+        weeks, objections, overruled_because, assigned_by, assigned_at, template_id, template_version
     )
-    select $1, block_id, athlete_id, $2, $3, loading_id, $4, $5, $6, $7, objections,
-        overruled_because, $8, $9
-    from unnest($10::uuid[], $11::uuid[], $12::uuid[], $13::jsonb[], $14::text[])
-        as new (block_id, athlete_id, loading_id, objections, overruled_because)
+    select $1, block_id, athlete_id, movement_id, hands, loading_id, scheme,
+        string_to_array(weekdays, ',')::smallint[], starts_on, weeks, objections, overruled_because,
+        $2, $3, $4, $5
+    from unnest(
+        $6::uuid[], $7::uuid[], $8::uuid[], $9::text[], $10::uuid[], $11::jsonb[], $12::text[],
+        $13::date[], $14::smallint[], $15::jsonb[], $16::text[]
+    ) as new (
+        block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on, weeks,
+        objections, overruled_because
+    )
     on conflict do nothing
     returning block_id";
 
@@ -195,35 +214,71 @@ pub async fn assign(
     assignment: &Assignment,
     now: OffsetDateTime,
 ) -> Result<Vec<BlockId>, StoreError> {
-    let Assignment { draft, blocks } = assignment;
-    hold_roster(tx, blocks.iter().map(|block| block.athlete)).await?;
-    let ids = |of: fn(&NewBlock) -> Uuid| blocks.iter().map(of).collect::<Vec<Uuid>>();
-    let objections: Vec<_> = blocks.iter().map(|b| Json(&b.objections)).collect();
-    let because: Vec<_> = blocks
+    assign_each(tx, std::slice::from_ref(assignment), None, now).await
+}
+
+/// [`assign`] for several that ask different things, in as many statements as for one; with the
+/// version of the block template that they came from.
+///
+/// # Errors
+/// As [`assign`].
+pub async fn assign_each(
+    tx: &mut GymTx,
+    assignments: &[Assignment],
+    from: Option<TemplateVersion>,
+    now: OffsetDateTime,
+) -> Result<Vec<BlockId>, StoreError> {
+    let all: Vec<(&BlockDraft, &NewBlock)> = assignments
         .iter()
-        .map(|b| b.overruled_because.as_deref())
+        .flat_map(|one| one.blocks.iter().map(|block| (&one.draft, block)))
         .collect();
+    hold_roster(tx, all.iter().map(|(_, block)| block.athlete)).await?;
     let (gym, actor) = (tx.gym(), tx.actor());
+    let ids = |of: fn(&BlockDraft, &NewBlock) -> Uuid| -> Vec<Uuid> {
+        all.iter().map(|(draft, block)| of(draft, block)).collect()
+    };
+    let hands: Vec<&str> = all
+        .iter()
+        .map(|(draft, _)| draft.scheme().hands().word())
+        .collect();
+    let schemes: Vec<_> = all.iter().map(|(draft, _)| Json(draft.scheme())).collect();
+    let weekdays: Vec<String> = all
+        .iter()
+        .map(|(draft, _)| {
+            let days: Vec<String> = draft.weekdays().iso().map(|day| day.to_string()).collect();
+            days.join(",")
+        })
+        .collect();
+    let starts: Vec<Date> = all.iter().map(|(draft, _)| draft.starts_on()).collect();
+    let weeks: Vec<i16> = all.iter().map(|(draft, _)| draft.weeks().into()).collect();
+    let objections: Vec<_> = all.iter().map(|(_, b)| Json(&b.objections)).collect();
+    let because: Vec<_> = all
+        .iter()
+        .map(|(_, b)| b.overruled_because.as_deref())
+        .collect();
     let written: Vec<Uuid> = sqlx::query_scalar(INSERT_BLOCKS)
         .bind(gym.0)
-        .bind(draft.movement().0)
-        .bind(draft.scheme().hands().word())
-        .bind(Json(draft.scheme()))
-        .bind(draft.weekdays().iso().map(i16::from).collect::<Vec<i16>>())
-        .bind(draft.starts_on())
-        .bind(i16::from(draft.weeks()))
         .bind(actor.0)
         .bind(now)
-        .bind(ids(|b| b.block.0))
-        .bind(ids(|b| b.athlete.0))
-        .bind(ids(|b| b.loading.0))
+        .bind(from.map(|from| from.template.0))
+        .bind(from.map(|from| from.version))
+        .bind(ids(|_, b| b.block.0))
+        .bind(ids(|_, b| b.athlete.0))
+        .bind(ids(|draft, _| draft.movement().0))
+        .bind(hands)
+        .bind(ids(|_, b| b.loading.0))
+        .bind(schemes)
+        .bind(weekdays)
+        .bind(starts)
+        .bind(weeks)
         .bind(objections)
         .bind(because)
         .fetch_all(tx.conn())
         .await?;
     let written: Vec<BlockId> = written.into_iter().map(BlockId).collect();
-    let new: Vec<&NewBlock> = blocks
+    let new: Vec<&NewBlock> = all
         .iter()
+        .map(|(_, block)| *block)
         .filter(|block| written.contains(&block.block))
         .collect();
     insert_planned(tx, &new, now).await?;
@@ -506,7 +561,7 @@ macro_rules! blocks {
                  b.scheme, b.weekdays, b.starts_on, b.weeks, b.objections, b.overruled_because,
                  who.name as assigned_by_name,
                  (b.assigned_at at time zone g.time_zone)::date as assigned_on, b.ended_on,
-                 b.ended_because
+                 b.ended_because, b.template_id, b.template_version
              from blocks b
              join gyms g on g.gym_id = b.gym_id
              join athletes a on a.gym_id = b.gym_id and a.athlete_id = b.athlete_id
@@ -541,6 +596,8 @@ struct BlockRow {
     assigned_on: Date,
     ended_on: Option<Date>,
     ended_because: Option<String>,
+    template_id: Option<Uuid>,
+    template_version: Option<i32>,
 }
 
 impl TryFrom<BlockRow> for Block {
@@ -572,6 +629,13 @@ impl TryFrom<BlockRow> for Block {
             ended: row
                 .ended_on
                 .map(|on| (on, row.ended_because.unwrap_or_default())),
+            template: row
+                .template_id
+                .zip(row.template_version)
+                .map(|(id, version)| TemplateVersion {
+                    template: BlockTemplateId(id),
+                    version,
+                }),
         })
     }
 }
@@ -607,26 +671,45 @@ pub async fn of_athletes(tx: &mut GymTx, athletes: &[AthleteId]) -> Result<Vec<B
     rows.into_iter().map(Block::try_from).collect()
 }
 
-/// Blocks of these athletes in a movement that still run on a day or after it, by athlete and start.
+/// The last block of each of these athletes, by start; ended ones too.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn last_of(tx: &mut GymTx, athletes: &[AthleteId]) -> Result<Vec<Block>, StoreError> {
+    let gym = tx.gym();
+    let athletes: Vec<Uuid> = athletes.iter().map(|athlete| athlete.0).collect();
+    let rows: Vec<BlockRow> = sqlx::query_as(blocks!(
+        "b.athlete_id = any($2) and not exists (
+             select from blocks later
+             where later.gym_id = b.gym_id and later.athlete_id = b.athlete_id
+                 and (later.starts_on, later.block_id) > (b.starts_on, b.block_id)
+         )",
+    ))
+    .bind(gym.0)
+    .bind(athletes)
+    .fetch_all(tx.conn())
+    .await?;
+    rows.into_iter().map(Block::try_from).collect()
+}
+
+/// Blocks of these athletes that still run on a day or after it, by athlete and start.
 ///
 /// # Errors
 /// [`StoreError`] when the database fails or holds what it should not.
 pub async fn running(
     tx: &mut GymTx,
     athletes: &[AthleteId],
-    movement: MovementId,
     from: Date,
 ) -> Result<Vec<Block>, StoreError> {
     let gym = tx.gym();
     let athletes: Vec<Uuid> = athletes.iter().map(|athlete| athlete.0).collect();
     let rows: Vec<BlockRow> = sqlx::query_as(blocks!(
-        "b.athlete_id = any($2) and b.movement_id = $3
-             and least(b.ended_on, b.starts_on + 7 * b.weeks - 1) >= $4
+        "b.athlete_id = any($2)
+             and least(b.ended_on, b.starts_on + 7 * b.weeks - 1) >= $3
          order by b.athlete_id, b.starts_on, b.block_id",
     ))
     .bind(gym.0)
     .bind(athletes)
-    .bind(movement.0)
     .bind(from)
     .fetch_all(tx.conn())
     .await?;
@@ -713,6 +796,72 @@ pub async fn revise(
         .await?;
     Ok(())
 }
+
+/// Ends several blocks of athletes whom the transaction already holds, each on its own last day that
+/// counts, in as many statements as for one. Nothing of them is logged or changed meanwhile.
+///
+/// # Errors
+/// As [`end`].
+pub async fn end_each(
+    tx: &mut GymTx,
+    blocks: &[(BlockId, Date)],
+    reason: &str,
+    now: OffsetDateTime,
+) -> Result<(), ChangeError> {
+    let (gym, actor) = (tx.gym(), tx.actor());
+    let ids: Vec<Uuid> = blocks.iter().map(|(block, _)| block.0).collect();
+    let days: Vec<Date> = blocks.iter().map(|(_, last_day)| *last_day).collect();
+    let ended = sqlx::query(
+        "update blocks b set ended_on = new.last_day, ended_because = $4
+         from unnest($2::uuid[], $3::date[]) as new (block_id, last_day)
+         where b.gym_id = $1 and b.block_id = new.block_id and b.ended_on is null",
+    )
+    .bind(gym.0)
+    .bind(&ids)
+    .bind(&days)
+    .bind(reason)
+    .execute(tx.conn())
+    .await?;
+    if ended.rows_affected() != blocks.len() as u64 {
+        return Err(ChangeError::ChangedMeanwhile);
+    }
+    sqlx::query(END_PLANNED)
+        .bind(gym.0)
+        .bind(ids)
+        .bind(days)
+        .bind(reason)
+        .bind(actor.0)
+        .bind(now)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
+
+/// The next revision of every session that is still to come after its block's last day: as [`end`].
+const END_PLANNED: &str = "
+    insert into planned_revisions (
+        gym_id, planned_id, revision, athlete_id, on_date, state, prescription, reason, decided_by,
+        decided_at
+    )
+    select r.gym_id, r.planned_id, r.revision + 1, r.athlete_id, r.on_date, 'ended', r.prescription,
+        $4, $5, $6
+    from unnest($2::uuid[], $3::date[]) as new (block_id, last_day)
+    join planned_sessions p on p.gym_id = $1 and p.block_id = new.block_id
+    join planned_revisions r on r.gym_id = p.gym_id and r.planned_id = p.planned_id
+    where r.gym_id = $1 and r.state = 'planned' and r.on_date > new.last_day
+        and not exists (
+            select from planned_revisions next
+            where next.gym_id = r.gym_id and next.planned_id = r.planned_id
+                and next.revision = r.revision + 1
+        )
+        and not exists (
+            select from logged_sessions s
+            where s.gym_id = p.gym_id and s.planned_id = p.planned_id and not s.withdrawn
+                and not exists (
+                    select from logged_sessions later
+                    where later.gym_id = s.gym_id and later.replaces = s.revision_id
+                )
+        )";
 
 /// Ends a block: `last_day` is the last that counts. Planned sessions after it that are neither
 /// logged nor skipped get a revision that says so.

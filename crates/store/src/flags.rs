@@ -66,15 +66,12 @@ pub async fn reassess_all(
     let mut in_order = athletes.to_vec();
     in_order.sort_unstable();
     in_order.dedup();
-    for athlete in &in_order {
-        log::hold(tx, *athlete).await?;
-    }
+    log::hold_all(tx, &in_order).await?;
     let mut ground = Ground::load(tx, &in_order, today).await?;
     for some in in_order.chunks(BATCH.into()) {
         ground.policies = policies::of_athletes(tx, some).await?;
-        for (athlete, history) in history::load_many(tx, some).await? {
-            keep(tx, athlete, &history, &ground).await?;
-        }
+        let histories = history::load_many(tx, some).await?;
+        keep(tx, &histories, &ground).await?;
     }
     Ok(())
 }
@@ -242,54 +239,71 @@ pub async fn bring_up_to_date(
     }
 }
 
-/// Writes what the rules say of this history. Rows that say the same already are left alone.
+/// Writes what the rules say of these histories. Rows that say the same already are left alone.
 async fn keep(
     tx: &mut GymTx,
-    athlete: AthleteId,
-    history: &History,
+    histories: &[(AthleteId, History)],
     ground: &Ground,
 ) -> Result<(), StoreError> {
     let Ground { names, today, .. } = ground;
     let today = *today;
-    let judged_by = ground.policy_of(athlete)?;
-    let policy = judged_by.own();
-    let episodes = rules::episodes(history, policy, today);
-    let settled = |flag: &Flag| ground.is_settled(athlete, flag);
-    let steps = next_step::propose(history, policy, &episodes, &settled, today, names);
-    write_flags(tx, athlete, &episodes, judged_by).await?;
+    let mut found = Vec::new();
+    let (mut steps, mut progress, mut versions, mut exceptions) = (vec![], vec![], vec![], vec![]);
+    for (athlete, history) in histories {
+        let judged_by = ground.policy_of(*athlete)?;
+        let policy = judged_by.own();
+        let episodes = rules::episodes(history, policy, today);
+        let settled = |flag: &Flag| ground.is_settled(*athlete, flag);
+        steps.push(Json(next_step::propose(
+            history, policy, &episodes, &settled, today, names,
+        )));
+        progress.push(Json(progress::latest(history, policy, today)));
+        versions.push(policy.version.0);
+        exceptions.push(judged_by.exceptions().number().0);
+        found.push((*athlete, judged_by, episodes));
+    }
+    write_flags(tx, &found).await?;
     let gym = tx.gym();
-    sqlx::query(
-        "insert into assessments (gym_id, athlete_id, as_of, next_steps, progress, policy_version, exceptions)
-         values ($1, $2, $3, $4, $5, $6, $7)
-         on conflict (gym_id, athlete_id) do update set
-             as_of = excluded.as_of,
-             next_steps = excluded.next_steps,
-             progress = excluded.progress,
-             policy_version = excluded.policy_version,
-             exceptions = excluded.exceptions",
-    )
-    .bind(gym.0)
-    .bind(athlete.0)
-    .bind(today)
-    .bind(Json(steps))
-    .bind(Json(progress::latest(history, policy, today)))
-    .bind(policy.version.0)
-    .bind(judged_by.exceptions().number().0)
-    .execute(tx.conn())
-    .await?;
+    let athletes: Vec<Uuid> = histories.iter().map(|(athlete, _)| athlete.0).collect();
+    sqlx::query(UPSERT_ASSESSMENTS)
+        .bind(gym.0)
+        .bind(today)
+        .bind(athletes)
+        .bind(steps)
+        .bind(progress)
+        .bind(versions)
+        .bind(exceptions)
+        .execute(tx.conn())
+        .await?;
     Ok(())
 }
 
+const UPSERT_ASSESSMENTS: &str = "
+    insert into assessments (gym_id, athlete_id, as_of, next_steps, progress, policy_version, exceptions)
+    select $1, athlete_id, $2, next_steps, progress, policy_version, exceptions
+    from unnest($3::uuid[], $4::jsonb[], $5::jsonb[], $6::integer[], $7::integer[])
+        as new (athlete_id, next_steps, progress, policy_version, exceptions)
+    on conflict (gym_id, athlete_id) do update set
+        as_of = excluded.as_of,
+        next_steps = excluded.next_steps,
+        progress = excluded.progress,
+        policy_version = excluded.policy_version,
+        exceptions = excluded.exceptions";
+
 const DELETE_VANISHED: &str = "
-    delete from flags where gym_id = $1 and athlete_id = $2 and flag_id <> all($3)";
+    delete from flags where gym_id = $1 and athlete_id = any($2) and flag_id <> all($3)";
 
 const UPSERT_FLAGS: &str = "
     insert into flags (
         gym_id, flag_id, athlete_id, rule, severity, since, until, flag, policy_version, exceptions
     )
-    select $1, flag_id, $2, rule, severity, since, until, flag, $3, $10
-    from unnest($4::uuid[], $5::text[], $6::text[], $7::date[], $8::date[], $9::jsonb[])
-        as found (flag_id, rule, severity, since, until, flag)
+    select $1, flag_id, athlete_id, rule, severity, since, until, flag, policy_version, exceptions
+    from unnest(
+        $2::uuid[], $3::uuid[], $4::text[], $5::text[], $6::date[], $7::date[], $8::jsonb[],
+        $9::integer[], $10::integer[]
+    ) as found (
+        flag_id, athlete_id, rule, severity, since, until, flag, policy_version, exceptions
+    )
     on conflict (gym_id, flag_id) do update set
         severity = excluded.severity,
         since = excluded.since,
@@ -305,53 +319,60 @@ const UPSERT_FLAGS: &str = "
             excluded.policy_version, excluded.exceptions
         )";
 
-async fn write_flags(
-    tx: &mut GymTx,
-    athlete: AthleteId,
-    episodes: &[Episode],
-    judged_by: &AthletePolicy,
-) -> Result<(), StoreError> {
+/// What the rules found of one athlete, and by which policy.
+type Judged<'a> = (AthleteId, &'a AthletePolicy, Vec<Episode>);
+
+async fn write_flags(tx: &mut GymTx, judged: &[Judged<'_>]) -> Result<(), StoreError> {
     // Two sessions of one day can say the same thing about the same subject. It is one flag: the
     // one that still stands, else the one that stood longest.
-    let mut found: BTreeMap<FlagId, &Episode> = BTreeMap::new();
-    for episode in episodes {
-        let id = episode.flag.id(athlete);
-        let lasting = |episode: &Episode| episode.until.unwrap_or(Date::MAX);
-        if found
-            .get(&id)
-            .is_none_or(|other| lasting(other) < lasting(episode))
-        {
-            found.insert(id, episode);
+    let mut found: BTreeMap<FlagId, (AthleteId, &AthletePolicy, &Episode)> = BTreeMap::new();
+    for (athlete, judged_by, episodes) in judged {
+        for episode in episodes {
+            let id = episode.flag.id(*athlete);
+            let lasting = |episode: &Episode| episode.until.unwrap_or(Date::MAX);
+            if found
+                .get(&id)
+                .is_none_or(|(_, _, other)| lasting(other) < lasting(episode))
+            {
+                found.insert(id, (*athlete, judged_by, episode));
+            }
         }
     }
     let ids: Vec<Uuid> = found.keys().map(|id| id.0).collect();
     let gym = tx.gym();
     sqlx::query(DELETE_VANISHED)
         .bind(gym.0)
-        .bind(athlete.0)
+        .bind(judged.iter().map(|(id, ..)| id.0).collect::<Vec<_>>())
         .bind(&ids)
         .execute(tx.conn())
         .await?;
     if found.is_empty() {
         return Ok(());
     }
-    let flags = || found.values().map(|episode| &episode.flag);
+    let flags = || found.values().map(|(_, _, episode)| &episode.flag);
+    let athletes: Vec<Uuid> = found.values().map(|(athlete, ..)| athlete.0).collect();
     let rules: Vec<&str> = flags().map(|flag| flag.rule.id()).collect();
     let severities: Vec<&str> = flags().map(|flag| flag.severity.word()).collect();
     let since: Vec<Date> = flags().map(|flag| flag.since).collect();
-    let until: Vec<Option<Date>> = found.values().map(|episode| episode.until).collect();
+    let until: Vec<Option<Date>> = found
+        .values()
+        .map(|(_, _, episode)| episode.until)
+        .collect();
     let bodies: Vec<Json<&Flag>> = flags().map(Json).collect();
+    let policies = || found.values().map(|(_, judged_by, _)| judged_by);
+    let versions: Vec<i32> = policies().map(|by| by.own().version.0).collect();
+    let exceptions: Vec<i32> = policies().map(|by| by.exceptions().number().0).collect();
     sqlx::query(UPSERT_FLAGS)
         .bind(gym.0)
-        .bind(athlete.0)
-        .bind(judged_by.own().version.0)
         .bind(ids)
+        .bind(athletes)
         .bind(rules)
         .bind(severities)
         .bind(since)
         .bind(until)
         .bind(bodies)
-        .bind(judged_by.exceptions().number().0)
+        .bind(versions)
+        .bind(exceptions)
         .execute(tx.conn())
         .await?;
     Ok(())

@@ -11,6 +11,7 @@ mod migrate;
 pub mod accounts;
 pub mod athletes;
 pub mod attendance;
+pub mod block_templates;
 pub mod blocks;
 pub mod calendar;
 pub mod exceptions;

@@ -223,6 +223,28 @@ pub(crate) async fn hold(tx: &mut GymTx, athlete: AthleteId) -> Result<(), Store
         .ok_or(StoreError::NotFound)
 }
 
+/// [`hold`] for several, in order of id so that two of these never wait for each other.
+///
+/// # Errors
+/// As [`hold`].
+pub(crate) async fn hold_all(tx: &mut GymTx, athletes: &[AthleteId]) -> Result<(), StoreError> {
+    let gym = tx.gym();
+    let ids: Vec<Uuid> = athletes.iter().map(|athlete| athlete.0).collect();
+    let held: Vec<Uuid> = sqlx::query_scalar(
+        "select athlete_id from athletes where gym_id = $1 and athlete_id = any($2)
+         order by athlete_id for no key update",
+    )
+    .bind(gym.0)
+    .bind(&ids)
+    .fetch_all(tx.conn())
+    .await?;
+    if held.len() == ids.len() {
+        Ok(())
+    } else {
+        Err(StoreError::NotFound)
+    }
+}
+
 #[derive(FromRow)]
 struct ReplacedRow {
     session_id: Uuid,

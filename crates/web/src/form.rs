@@ -64,6 +64,23 @@ impl Form {
         self.values.push((name.to_owned(), value.into()));
     }
 
+    /// Ticks one box more of several of that name.
+    pub fn tick(&mut self, name: &str, value: String) {
+        if !self.checked(name, &value) {
+            self.values.push((name.to_owned(), value));
+        }
+    }
+
+    /// What stands in all fields of a name.
+    #[must_use]
+    pub fn all(&self, name: &str) -> Vec<String> {
+        self.values
+            .iter()
+            .filter(|(other, _)| other == name)
+            .map(|(_, value)| value.clone())
+            .collect()
+    }
+
     /// What was wrong with a field.
     #[must_use]
     pub fn error(&self, name: &str) -> Option<&str> {
@@ -98,6 +115,7 @@ impl Form {
         let word = match name {
             "athlete" => "who",
             "because" => "why it goes ahead",
+            "by" => "where the values come from",
             "coach" => "who looks after them",
             "count" => "how many",
             "cues" => "coaching notes",
@@ -107,6 +125,7 @@ impl Form {
             "fingertip_sets" | "interval_sets" | "sets" => "sets a side",
             "interval_goal" => "goal",
             "interval_seconds" => "each set lasts",
+            "in" => "who it is for",
             "kind" => "what it was",
             "known_email" => "email",
             "known_password" => "password",
@@ -119,6 +138,7 @@ impl Form {
             "starts_at" => "time of day",
             "started_on" => "first day of training",
             "threshold" => "number",
+            "template_name" => "name of the template",
             "swings_time" => "time of 20 swings",
             "until" => "quiet until",
             "value" => "their value",
@@ -155,6 +175,11 @@ impl FieldErrors {
     #[must_use]
     pub fn any(&self) -> bool {
         !self.errors.is_empty()
+    }
+
+    /// Takes what is wrong in a part of the form.
+    pub fn extend(&mut self, part: Self) {
+        self.errors.extend(part.errors);
     }
 
     /// Refuses a field that is no UTF-8, and says whether it did.

@@ -226,6 +226,10 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "policy-changed" => "The policy is changed. Flags and next steps are worked out anew.",
         "exception-made" => "The exception is made. Their flags are worked out anew.",
         "exception-ended" => "The exception is ended. The gym’s number counts for them again.",
+        "template-kept" => "Kept as a block template.",
+        "template-changed" => {
+            "Changed: the template has a new version. Blocks of the one before stay as they are."
+        }
         "role-removed" => "The role is taken away.",
         _ => return None,
     })

@@ -41,6 +41,15 @@ pub struct File {
 }
 
 impl Posted {
+    /// A form as its fields stand, before anybody sent it: for a look that an address asks for.
+    pub(crate) fn of(fields: &[(String, String)]) -> Self {
+        let mut posted = Self::default();
+        for (name, value) in fields {
+            posted.add(name.clone(), value.as_bytes());
+        }
+        posted
+    }
+
     /// The text of a field as typed; empty if it was not sent.
     #[must_use]
     pub fn text(&self, name: &str) -> &str {

@@ -201,6 +201,36 @@ pub fn table() -> Vec<Route> {
         // coach
         get("/g/{gym}/assign", COACH, coach::assign::show),
         post("/g/{gym}/assign", COACH, coach::assign::submit),
+        get(
+            "/g/{gym}/block-templates",
+            COACH,
+            coach::block_templates::list,
+        ),
+        post(
+            "/g/{gym}/block-templates",
+            COACH,
+            coach::block_templates::add,
+        ),
+        get(
+            "/g/{gym}/block-templates/{template}",
+            COACH,
+            coach::block_templates::show,
+        ),
+        post(
+            "/g/{gym}/block-templates/{template}",
+            COACH,
+            coach::block_templates::change,
+        ),
+        post(
+            "/g/{gym}/block-templates/{template}/retire",
+            COACH,
+            coach::block_templates::retire,
+        ),
+        post(
+            "/g/{gym}/blocks/{block}/template",
+            COACH,
+            coach::block_templates::add_from_block,
+        ),
         get("/g/{gym}/blocks/{block}", COACH, coach::blocks::show),
         post("/g/{gym}/blocks/{block}/end", COACH, coach::blocks::end),
         get("/g/{gym}/planned/{planned}", COACH, coach::planned::show),

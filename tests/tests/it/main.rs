@@ -2,6 +2,7 @@
 
 mod accounts;
 mod ahead;
+mod assign;
 mod browser;
 mod calendar;
 mod carried;

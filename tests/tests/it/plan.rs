@@ -15,11 +15,11 @@ use time::{Date, Duration};
 use crate::hall::Hall;
 
 /// The day on which every test's clock stands: a Wednesday.
-const TODAY: Date = date!(2026 - 11 - 25);
+pub(crate) const TODAY: Date = date!(2026 - 11 - 25);
 
 impl Hall {
     /// Adds athletes to a coach's roster.
-    async fn roster(&self, coach: &Person, names: &[String]) -> Vec<AthleteId> {
+    pub(crate) async fn roster(&self, coach: &Person, names: &[String]) -> Vec<AthleteId> {
         let mut tx = self.gym.enter().await;
         let mut ids = Vec::new();
         for name in names {
@@ -51,7 +51,7 @@ impl Hall {
     }
 
     /// Logs five 30 s sets a side with two hands.
-    async fn logged(&self, athlete: AthleteId, done: Done) {
+    pub(crate) async fn logged(&self, athlete: AthleteId, done: Done) {
         let mut tx = self.gym.enter().await;
         let revision = NewRevision {
             revision: new_id(),
@@ -65,7 +65,7 @@ impl Hall {
         tx.commit().await.unwrap();
     }
 
-    fn done(&self, on: Date, loading: LoadingId) -> Done {
+    pub(crate) fn done(&self, on: Date, loading: LoadingId) -> Done {
         let set = |side| SetDone {
             movement: self.mill,
             hands: Hands::Two,
@@ -88,7 +88,7 @@ impl Hall {
     }
 
     /// The fields of a sound block of interval sets.
-    fn fields(&self, athletes: &[AthleteId], club: LoadingId) -> Vec<(String, String)> {
+    pub(crate) fn fields(&self, athletes: &[AthleteId], club: LoadingId) -> Vec<(String, String)> {
         let mut fields: Vec<(String, String)> = athletes
             .iter()
             .map(|athlete| ("athlete".to_owned(), athlete.to_string()))
@@ -115,7 +115,7 @@ impl Hall {
     }
 
     /// Previews and assigns a block that nothing objects to, or gives the reason; its id.
-    async fn assigned(&self, coach: &mut Actor, athlete: AthleteId) -> BlockId {
+    pub(crate) async fn assigned(&self, coach: &mut Actor, athlete: AthleteId) -> BlockId {
         let path = self.gym.path("assign");
         let preview = post(coach, &path, &self.fields(&[athlete], self.light)).expect(200);
         let mut fields = fields_of(&preview);
@@ -126,7 +126,7 @@ impl Hall {
         place.split('?').next().unwrap().parse().unwrap()
     }
 
-    async fn count(&self, table: &'static str) -> i64 {
+    pub(crate) async fn count(&self, table: &'static str) -> i64 {
         let mut tx = self.gym.enter().await;
         let counted = match table {
             "blocks" => "select count(*) from blocks",
@@ -141,7 +141,7 @@ impl Hall {
     }
 }
 
-fn post(actor: &mut Actor, path: &str, fields: &[(String, String)]) -> Answer {
+pub(crate) fn post(actor: &mut Actor, path: &str, fields: &[(String, String)]) -> Answer {
     let fields: Vec<(&str, &str)> = fields
         .iter()
         .map(|(name, value)| (name.as_str(), value.as_str()))
@@ -149,13 +149,13 @@ fn post(actor: &mut Actor, path: &str, fields: &[(String, String)]) -> Answer {
     actor.post(path, &fields)
 }
 
-fn set(fields: &mut Vec<(String, String)>, name: &str, value: &str) {
+pub(crate) fn set(fields: &mut Vec<(String, String)>, name: &str, value: &str) {
     fields.retain(|(other, _)| other != name);
     fields.push((name.to_owned(), value.to_owned()));
 }
 
-/// What a browser would send of the page's main form: hidden fields and chosen options.
-fn fields_of(page: &Answer) -> Vec<(String, String)> {
+/// What a browser would send of the page's main form: hidden fields, texts, ticks and chosen options.
+pub(crate) fn fields_of(page: &Answer) -> Vec<(String, String)> {
     let main = page.body.split_once("<main").expect("a page").1;
     let mut fields = Vec::new();
     let mut select = None;
@@ -165,6 +165,10 @@ fn fields_of(page: &Answer) -> Vec<(String, String)> {
             Some(value.split_once('"')?.0.to_owned())
         };
         if tag.starts_with("input type=\"hidden\"") {
+            fields.push((attribute("name").unwrap(), attribute("value").unwrap()));
+        } else if tag.starts_with("input type=\"text\"")
+            || (tag.starts_with("input type=\"checkbox\"") && tag.contains(" checked"))
+        {
             fields.push((attribute("name").unwrap(), attribute("value").unwrap()));
         } else if tag.starts_with("select") {
             select = attribute("name");

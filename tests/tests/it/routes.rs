@@ -4,13 +4,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use leverbook_domain::club::{ClubFields, ClubMeasure};
-use leverbook_domain::id::{AthleteId, ClubId, DecisionId, LoadingId, MovementId, SessionId};
+use leverbook_domain::id::{
+    AthleteId, BlockTemplateId, ClubId, DecisionId, LoadingId, MovementId, SessionId,
+};
 use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::text::{ClubName, Guidance, LoadingName, MovementName};
 use leverbook_domain::training::{Hands, Note, SetDone, Side, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_local_postgres::Role as DatabaseRole;
+use leverbook_store::block_templates::{self, BlockPattern};
 use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::log::{self, Done, NewRevision};
 use leverbook_store::people::Role;
@@ -284,6 +287,12 @@ impl House {
             .pop()
             .expect("a session today");
 
+        let template: BlockTemplateId = new_id();
+        let pattern = BlockPattern::of("Autumn".to_owned(), &assignment.draft, true);
+        block_templates::add(&mut tx, template, &pattern, NOW)
+            .await
+            .unwrap();
+
         let excused = new_id::<DecisionId>();
         sqlx::query(
             "insert into excused
@@ -321,6 +330,7 @@ impl House {
             ("loading", loading.to_string()),
             ("session", revision.revision.to_string()),
             ("block", block_id.to_string()),
+            ("template", template.to_string()),
             ("planned", planned.planned.to_string()),
             ("excused", excused.to_string()),
             ("flag", flag.id.to_string()),

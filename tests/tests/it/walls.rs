@@ -17,7 +17,8 @@ const GLOBAL: [&str; 4] = ["_sqlx_migrations", "account_gyms", "accounts", "sign
 
 /// The tables that the server may fill and read and nothing else: what was logged, planned, seen
 /// and decided is never overwritten.
-const APPEND_ONLY: [&str; 11] = [
+const APPEND_ONLY: [&str; 12] = [
+    "block_template_versions",
     "coach_notes",
     "flag_decisions",
     "gate_openings",
@@ -345,6 +346,8 @@ insert into policy_exceptions values ($gym, $one, 1, 'pain_stop', 3, 'a sore wri
 insert into movements (gym_id, movement_id, name) values ($gym, $one, 'mill');
 insert into clubs (gym_id, club_id, name, created_at) values ($gym, $one, 'c', now());
 insert into loadings values ($gym, $one, $one, 'c', '{}', now());
+insert into block_templates values ($gym, $one, $person, now());
+insert into block_template_versions values ($gym, $one, 1, 'Autumn', $one, true, '{}', '{1,4}', 8, '', $person, now());
 insert into blocks (gym_id, block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on, weeks, assigned_by, assigned_at)
     values ($gym, $one, $one, $one, 'two', $one, '{}', '{1}', '2026-02-02', 4, $person, now());
 insert into planned_sessions values ($gym, $one, $one, $one);

@@ -11,15 +11,15 @@ use crate::policy::Policy;
 /// Weeks a block may last.
 const WEEKS: RangeInclusive<i64> = 1..=52;
 /// Sets on each side that one session may ask for.
-const SETS: RangeInclusive<u8> = 1..=40;
+pub(super) const SETS: RangeInclusive<u8> = 1..=40;
 /// Length of an interval, seconds.
-const INTERVAL_SECONDS: RangeInclusive<u16> = 10..=600;
+pub(super) const INTERVAL_SECONDS: RangeInclusive<u16> = 10..=600;
 /// Rest between sets, seconds.
 const REST_SECONDS: RangeInclusive<u16> = 0..=900;
 /// Reps of a fingertip set: few. Common practice, the bound is ours.
-const FINGERTIP_REPS: RangeInclusive<u16> = 1..=10;
+pub(super) const FINGERTIP_REPS: RangeInclusive<u16> = 1..=10;
 /// Fastest goal anybody could swing, reps a minute. Ours.
-const GOAL_AT_MOST: f64 = 120.0;
+pub(super) const GOAL_AT_MOST: f64 = 120.0;
 /// How far ahead a block may start.
 pub(super) const START_WITHIN: Duration = Duration::days(366);
 /// Characters of a note to the athlete.
@@ -94,6 +94,7 @@ pub struct BlockDraft {
     weekdays: Weekdays,
     starts_on: Date,
     weeks: u8,
+    first_week_sets: Option<u8>,
     note: Option<String>,
 }
 
@@ -136,6 +137,7 @@ impl BlockDraft {
                 weekdays,
                 starts_on: wish.starts_on,
                 weeks,
+                first_week_sets: None,
                 note,
             }),
             _ => Err(BlockProblems(problems)),
@@ -165,6 +167,25 @@ impl BlockDraft {
     /// ISO weeks, 1 to 52.
     pub const fn weeks(&self) -> u8 {
         self.weeks
+    }
+
+    /// The same block with so many sets on each side in week 1 (A1, V6): the scheme goes on from week 2.
+    ///
+    /// # Errors
+    /// The range that sets take.
+    pub fn with_first_week(self, sets: Option<u8>) -> Result<Self, String> {
+        if sets.is_some_and(|sets| !SETS.contains(&sets)) {
+            return Err(between(&SETS));
+        }
+        Ok(Self {
+            first_week_sets: sets,
+            ..self
+        })
+    }
+
+    /// Sets on each side in week 1, where they are not the scheme's.
+    pub const fn first_week_sets(&self) -> Option<u8> {
+        self.first_week_sets
     }
 
     /// The note shown with every session.

@@ -7,6 +7,7 @@ mod holding_week;
 mod prescription;
 mod preview;
 mod projection;
+mod proposed_block;
 mod scheme;
 mod session_time;
 mod weekdays;
@@ -20,6 +21,9 @@ pub use preview::{PlannedOn, Swung, preview};
 pub use projection::{
     Aim, Attendance, BlockAhead, Milestone, MissedWeeks, Missing, Open, WayAhead, When,
     block_ahead, ways_ahead,
+};
+pub use proposed_block::{
+    BlockGround, ProposedBlock, last_day, proposed_block, start_after, usual_scheme,
 };
 pub use scheme::{FingertipSets, IntervalSets, Scheme, SetLadder};
 pub use session_time::SessionTime;

@@ -52,7 +52,7 @@ pub fn preview(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>) -> Vec<Pla
 }
 
 fn prescribe(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>, week: u8) -> Prescription {
-    let (sets, ask, rest_seconds) = match draft.scheme() {
+    let (usual_sets, ask, rest_seconds) = match draft.scheme() {
         Scheme::IntervalSets(work) => (
             work.sets,
             Ask::Interval {
@@ -67,7 +67,7 @@ fn prescribe(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>, week: u8) ->
             work.rest_seconds,
         ),
         Scheme::SetLadder(ladder) => (
-            ladder_sets(&ladder, policy, week),
+            ladder_sets(&ladder, policy, week, draft.first_week_sets().is_some()),
             Ask::Straight { reps: ladder.reps },
             ladder.rest_seconds,
         ),
@@ -78,7 +78,10 @@ fn prescribe(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>, week: u8) ->
         hands: draft.scheme().hands(),
         loading: swung.loading,
         club_name: swung.club_name.to_owned(),
-        sets,
+        sets: draft
+            .first_week_sets()
+            .filter(|_| week == 1)
+            .unwrap_or(usual_sets),
         ask,
         rest_seconds,
         week,
@@ -89,11 +92,11 @@ fn prescribe(draft: &BlockDraft, policy: &Policy, swung: Swung<'_>, week: u8) ->
 /// V2, V6: the sets on each side in a week of a ladder, counted from 1. Each week adds, up to the
 /// target, except every fourth (the policy's number), which holds the sets of the week before or,
 /// as a light week, cuts them to the policy's share, rounded, at least one. The week after goes on
-/// from where the ladder stood.
-fn ladder_sets(ladder: &SetLadder, policy: &Policy, week: u8) -> u8 {
+/// from where the ladder stood. After a first week of its own the ladder begins in week 2.
+fn ladder_sets(ladder: &SetLadder, policy: &Policy, week: u8, begins_in_week_2: bool) -> u8 {
     let holds = |week: u8| super::holds(policy, week.into());
     let mut sets = ladder.start_sets;
-    for week in 2..=week {
+    for week in 2 + u8::from(begins_in_week_2)..=week {
         if !holds(week) {
             sets = sets
                 .saturating_add(ladder.add_per_week)
@@ -189,6 +192,34 @@ mod tests {
             assert_eq!(sets_by_week(&planned), *expected, "{scheme:?}");
             assert_eq!(planned.len(), 2 * expected.len());
         }
+    }
+
+    /// A1, V6: week 1 has its own sets, and the scheme begins in week 2; by hand.
+    #[test]
+    fn a_first_week_of_its_own() {
+        let monday = date!(2026 - 11 - 30);
+        let sets = |scheme| {
+            let wish = BlockWish {
+                movement: MovementId(Uuid::nil()),
+                scheme,
+                weekdays: vec![1, 4],
+                starts_on: monday,
+                weeks: 5,
+                note: String::new(),
+            };
+            let draft = BlockDraft::new(wish, &Policy::default(), monday).unwrap();
+            assert!(draft.clone().with_first_week(Some(0)).is_err());
+            assert!(draft.clone().with_first_week(Some(41)).is_err());
+            let draft = draft.with_first_week(Some(3)).unwrap();
+            sets_by_week(&preview(&draft, &Policy::default(), SWUNG))
+        };
+        let fingertip = Scheme::FingertipSets(FingertipSets {
+            sets: 5,
+            reps: Reps::new(5).unwrap(),
+            rest_seconds: 60,
+        });
+        assert_eq!(sets(fingertip), [3, 5, 5, 5, 5]);
+        assert_eq!(sets(ladder(5, 1, 10, false)), [3, 5, 6, 6, 7]);
     }
 
     /// ISO 8601 weeks begin on Monday; 2026-12-02 is a Wednesday, and 2026 has a week 53 that ends

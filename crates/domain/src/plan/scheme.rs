@@ -26,6 +26,46 @@ impl Scheme {
             Self::SetLadder(_) => Hands::One,
         }
     }
+
+    /// Sets on each side: of every session, or of a ladder's first week.
+    pub const fn sets(&self) -> u8 {
+        match self {
+            Self::IntervalSets(work) => work.sets,
+            Self::FingertipSets(work) => work.sets,
+            Self::SetLadder(ladder) => ladder.start_sets,
+        }
+    }
+
+    /// The same with so many sets on each side; a ladder begins with them, and its target is no less.
+    #[must_use]
+    pub fn with_sets(self, sets: u8) -> Self {
+        match self {
+            Self::IntervalSets(work) => Self::IntervalSets(IntervalSets { sets, ..work }),
+            Self::FingertipSets(work) => Self::FingertipSets(FingertipSets { sets, ..work }),
+            Self::SetLadder(ladder) => Self::SetLadder(SetLadder {
+                start_sets: sets,
+                target_sets: ladder.target_sets.max(sets),
+                ..ladder
+            }),
+        }
+    }
+
+    /// The goal of interval sets (T3).
+    pub const fn goal(&self) -> Option<Density> {
+        match self {
+            Self::IntervalSets(work) => work.goal,
+            _ => None,
+        }
+    }
+
+    /// The same with this goal; work that has none stays as it is.
+    #[must_use]
+    pub const fn with_goal(self, goal: Option<Density>) -> Self {
+        match self {
+            Self::IntervalSets(work) => Self::IntervalSets(IntervalSets { goal, ..work }),
+            other => other,
+        }
+    }
 }
 
 /// Parameters of [`Scheme::IntervalSets`].

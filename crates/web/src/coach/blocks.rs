@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::extract::{Path, State};
 use axum::response::Response;
-use leverbook_domain::id::{BlockId, GymId};
+use leverbook_domain::id::{BlockId, BlockTemplateId, GymId};
 use leverbook_domain::plan::{PlannedOn, PlannedState};
 use leverbook_domain::text::Reason;
 use leverbook_store::blocks::{self, Block, KeptObjection, Planned};
@@ -12,6 +12,7 @@ use leverbook_store::{GymTx, StoreError, athletes, flags, history, policies};
 use time::{Date, Duration};
 
 use super::assign::waits;
+use super::block_templates::came_from;
 use super::typed::iso_date;
 use super::words;
 use crate::App;
@@ -41,6 +42,8 @@ pub(crate) struct BlockPage {
     ahead: Option<Ahead>,
     waits: bool,
     loadable: bool,
+    /// The id of a template that the block may be kept as.
+    new_template: String,
 }
 
 /// One planned session in the block's list.
@@ -110,7 +113,8 @@ pub(super) async fn is_waiting(
 }
 
 impl BlockPage {
-    async fn load(
+    pub(super) async fn load(
+        app: &App,
         tx: &mut GymTx,
         visit: &Visit,
         block: Block,
@@ -123,7 +127,17 @@ impl BlockPage {
             .map(|planned| SessionRow::new(visit, planned, waits))
             .collect();
         let ahead = ahead_of(tx, visit, &block, &planned).await?;
+        let mut facts = facts(&block);
+        if let Some(at) = block.template {
+            facts.push(("Block template", came_from(tx, at).await?));
+        }
+        let kept = form.value("template_id");
         Ok(Self {
+            new_template: if kept.is_empty() {
+                app.new_id::<BlockTemplateId>().to_string()
+            } else {
+                kept.to_owned()
+            },
             frame: visit.frame(
                 format!("{}, {}", block.movement_name, words::hands(block.hands)),
                 Nav::Roster,
@@ -131,7 +145,7 @@ impl BlockPage {
             form,
             block: block.block,
             athlete_href: visit.to(&format!("athletes/{}", block.athlete)),
-            facts: facts(&block),
+            facts,
             athlete_name: block.athlete_name,
             objections: block.objections,
             overruled_because: block.overruled_because,
@@ -209,7 +223,9 @@ pub(crate) async fn show(
     let mut tx = visit.enter(&app).await?;
     let block = own_block(&mut tx, &visit, block).await?;
     let form = Form::with([("last_day", visit.today.to_string())]);
-    Ok(Page(BlockPage::load(&mut tx, &visit, block, form).await?))
+    Ok(Page(
+        BlockPage::load(&app, &mut tx, &visit, block, form).await?,
+    ))
 }
 
 pub(crate) async fn end(
@@ -225,7 +241,7 @@ pub(crate) async fn end(
     let reason = errors.read(&posted, "reason", reason);
     let (Some(last_day), Some(reason)) = (last_day, reason) else {
         let form = Form::again(&posted, errors);
-        let page = BlockPage::load(&mut tx, &visit, block, form).await?;
+        let page = BlockPage::load(&app, &mut tx, &visit, block, form).await?;
         return Ok(Page::unprocessable(page));
     };
     blocks::end(&mut tx, &block, last_day, reason.as_str(), visit.now)

@@ -3,6 +3,7 @@
 pub(crate) mod assign;
 pub(crate) mod athlete;
 pub(crate) mod athletes;
+pub(crate) mod block_templates;
 pub(crate) mod blocks;
 pub(crate) mod exceptions;
 pub(crate) mod files;

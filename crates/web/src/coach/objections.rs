@@ -31,6 +31,10 @@ impl Objected {
         self.severity >= Severity::Look
     }
 
+    pub(crate) fn first_day(&self) -> Option<Date> {
+        self.days.first().copied()
+    }
+
     pub(crate) fn is_about(&self, day: Date) -> bool {
         self.days.contains(&day)
     }

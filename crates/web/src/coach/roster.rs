@@ -31,6 +31,8 @@ pub(crate) struct RosterPage {
     coaches: Vec<Choice>,
     severities: Vec<Choice>,
     found: Found,
+    /// Whether somebody on the page can be assigned a block.
+    may_pick: bool,
     /// "1 to 50 of 212".
     extent: String,
     /// The query of the page before, and of the one after.
@@ -117,6 +119,10 @@ pub(crate) async fn show(
         statuses: statuses(),
         coaches: coaches(&people, visit.account),
         severities: severities(),
+        may_pick: found
+            .lines
+            .iter()
+            .any(|line| line.closer.is_some() && line.status == Status::Active),
         extent: if shown == 0 {
             String::new()
         } else {

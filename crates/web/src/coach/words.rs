@@ -3,6 +3,7 @@
 use leverbook_domain::plan::{Ask, Prescription, Scheme, Weekdays};
 use leverbook_domain::training::Hands;
 use leverbook_store::blocks::ChangeError;
+use time::Date;
 
 use crate::chart::day_label;
 use crate::error::PageError;
@@ -85,6 +86,12 @@ pub(super) fn weekdays() -> Vec<Choice> {
         .zip(WEEKDAYS)
         .map(|(number, name): (u8, _)| Choice::new(number.to_string(), name))
         .collect()
+}
+
+/// "Mon".
+pub(super) fn short_weekday(day: Date) -> String {
+    let number = usize::from(day.weekday().number_days_from_monday());
+    WEEKDAYS[number].chars().take(3).collect()
 }
 
 /// "Monday and Thursday".
