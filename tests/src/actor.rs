@@ -77,6 +77,39 @@ impl Answer {
         let value = tag.split_once("value=\"")?.1.split_once('"')?.0;
         Some(unescaped(value))
     }
+
+    /// What a browser would send of the page's main form as it stands: hidden fields, texts, ticks and chosen
+    /// options, without text areas, buttons and the token.
+    ///
+    /// # Panics
+    /// Where the page has no main part, or a field has no name.
+    #[must_use]
+    pub fn main_form(&self) -> Vec<(String, String)> {
+        let main = self.body.split_once("<main").expect("a page").1;
+        let mut fields = Vec::new();
+        let mut select = None;
+        for tag in main.split('<').skip(1) {
+            let attribute = |name: &str| {
+                let value = tag.split_once(&format!(" {name}=\""))?.1;
+                Some(unescaped(value.split_once('"')?.0))
+            };
+            let is_sent = ["hidden", "text"]
+                .iter()
+                .any(|kind| tag.starts_with(&format!("input type=\"{kind}\"")))
+                || (tag.starts_with("input") && tag.contains(" checked"));
+            if is_sent {
+                let value = attribute("value").expect("a value");
+                fields.push((attribute("name").expect("a name"), value));
+            } else if tag.starts_with("select") {
+                select = attribute("name");
+            } else if tag.starts_with("option") && tag.contains(" selected") {
+                let name = select.clone().expect("an option in a select");
+                fields.push((name, attribute("value").expect("a value")));
+            }
+        }
+        fields.retain(|(name, _)| name != "csrf");
+        fields
+    }
 }
 
 /// Undoes what the templates do to a text on its way into the page.

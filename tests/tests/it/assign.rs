@@ -13,7 +13,7 @@ use time::Date;
 use time::macros::date;
 
 use crate::hall::Hall;
-use crate::plan::{fields_of, post, set};
+use crate::plan::{post, set};
 
 /// Mondays and Thursdays before the Wednesday on which the clock stands.
 const DAYS: [Date; 5] = [
@@ -114,7 +114,7 @@ async fn each_is_proposed_what_their_own_log_says() {
     hall.hurts(hurts).await;
     let mut coach = hall.gym.coach().await;
     let page = look(&mut coach, &hall, &hall.own(&[steps, climbs, hurts])).expect(200);
-    let fields = fields_of(&page);
+    let fields = page.main_form();
     // T4, W2: the next club, whose goal is not set yet; T3: the goal that the first sessions set.
     assert_eq!(value(&fields, "club", steps), Some(hall.middle.to_string()));
     assert_eq!(value(&fields, "goal", steps).as_deref(), Some(""));
@@ -150,7 +150,7 @@ async fn nobody_ticked_is_nobody_assigned() {
     // The other has no log, so no club can be told: asked for, but no hindrance once left out.
     let page = look(&mut coach, &hall, &hall.own(&[one, other])).expect(422);
     assert!(page.body.contains("Nothing of Test mill in the log"));
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     fields.retain(|(name, _)| !name.starts_with("in-"));
     let refused = assigns(&mut coach, &hall, fields.clone()).expect(422);
     assert!(refused.body.contains("tick at least one athlete"));
@@ -169,7 +169,7 @@ async fn the_coach_changes_one_athletes_values() {
     hall.climbs(other).await;
     let mut coach = hall.gym.coach().await;
     let page = look(&mut coach, &hall, &hall.own(&[one, other])).expect(200);
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     for (what, typed) in [("sets", "7"), ("first", "4"), ("goal", "26.5")] {
         set_of(&mut fields, what, one, typed);
     }
@@ -197,7 +197,7 @@ async fn the_coach_changes_one_athletes_values() {
     set(&mut fields, "step", "preview");
     set(&mut fields, "club", &hall.middle.to_string());
     let page = look(&mut coach, &hall, &fields).expect(200);
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     for athlete in [one, other] {
         assert_eq!(
             value(&fields, "club", athlete),
@@ -211,7 +211,7 @@ async fn the_coach_changes_one_athletes_values() {
     set(&mut fields, "because", "Agreed with both.");
     set(&mut fields, "step", "preview");
     let page = look(&mut coach, &hall, &fields).expect(200);
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     set(&mut fields, "because", "Agreed with both.");
     assigns(&mut coach, &hall, fields).expect(303);
     let [block, fingertip] = [&hall.blocks(one).await[0], &hall.blocks(other).await[0]];
@@ -242,7 +242,7 @@ async fn each_row_has_its_reason_or_the_one_for_all() {
     for athlete in athletes {
         assert!(page.body.contains(&format!("id=\"{athlete}-W1\"")));
     }
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     set_of(&mut fields, "because", athletes[0], "Swings it at home.");
     let refused = assigns(&mut coach, &hall, fields.clone()).expect(422);
     let said = "say why this goes ahead despite what the rules object to";
@@ -299,7 +299,7 @@ async fn the_last_block_again_one_step_on() {
     );
     let page = coach.get(&address).expect(200);
     assert_eq!(hall.count("blocks").await, 2, "a look writes nothing");
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     set(&mut fields, "because", "Earned.");
     assigns(&mut coach, &hall, fields).expect(303);
     let again = hall.blocks(one).await.remove(0);
@@ -320,7 +320,7 @@ async fn the_last_block_again_one_step_on() {
         "{}",
         page.words()
     );
-    let fields = fields_of(&page);
+    let fields = page.main_form();
     assert_eq!(value(&fields, "in", other).as_deref(), Some("yes"));
     assert_eq!(value(&fields, "in", never), None);
 }
@@ -337,7 +337,7 @@ async fn a_block_that_is_over_is_followed_next_monday() {
     coach.post(&end, &fields).expect(303);
     let address = format!("assign?by=again&athlete={athlete}&step=preview");
     let page = coach.get(&hall.gym.path(&address)).expect(200);
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     set(&mut fields, "because", "On we go.");
     assigns(&mut coach, &hall, fields).expect(303);
     assert_eq!(
@@ -359,7 +359,7 @@ async fn the_blocks_that_run_are_ended_the_day_before() {
     let mut fields = hall.own(&[one, other]);
     set(&mut fields, "starts_on", "2026-12-07");
     let page = look(&mut coach, &hall, &fields).expect(200);
-    let mut fields = fields_of(&page);
+    let mut fields = page.main_form();
     set(&mut fields, "end_running", "yes");
     set(&mut fields, "because", "A change of plan.");
     assigns(&mut coach, &hall, fields.clone()).expect(303);
@@ -427,7 +427,7 @@ async fn a_block_template_is_kept_used_changed_and_retired() {
     set(&mut fields, "template", &id.to_string());
     set(&mut fields, "template_version", "1");
     let page = look(&mut coach, &hall, &fields).expect(200);
-    let done = assigns(&mut coach, &hall, fields_of(&page)).expect(303);
+    let done = assigns(&mut coach, &hall, page.main_form()).expect(303);
     let block = hall.blocks(athlete).await.remove(0);
     let from = block.template.expect("a template");
     assert_eq!((from.template, from.version), (id, 1));

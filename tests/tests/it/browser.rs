@@ -17,10 +17,11 @@ use leverbook_tests::{NOW, PASSWORD, TestGym, new_id};
 use leverbook_web::routes::{self, Who};
 use leverbook_web::shipping::ship;
 use leverbook_web::tokens;
-use time::Duration;
 use time::macros::date;
+use time::{Date, Duration};
 
 use crate::demo::demo_gym;
+use crate::hall::Hall;
 
 /// The address of the athlete who can sign in.
 pub(crate) const ATHLETE: &str = "bruno@quarrylane.example";
@@ -195,11 +196,108 @@ async fn a_coach_assigns_a_block_to_three_and_sees_the_objection() {
     .fetch_one(tx.conn())
     .await
     .expect("a count");
+    // Later from a template: for two, since the third was left out.
+    let later = assigned(&stage, date!(2027 - 02 - 01)).await;
+    let of: Vec<_> = later
+        .iter()
+        .map(|(name, version, ..)| (name.as_str(), *version))
+        .collect();
+    assert_eq!(of, [("Abena Thorsley", Some(1)), ("Elske Brandt", Some(1))]);
+    assert_eq!(later[0].2, 6, "the sets that the coach changed");
     // Only Abena has worked the movement, so only for her there is a step to object to.
     assert_eq!(
         planned,
         (3, 24, 1),
         "three athletes, two days a week, four weeks"
+    );
+}
+
+/// Blocks that a coach has assigned with this first day, with the version of the template, their sets, and
+/// why they go ahead.
+async fn assigned(stage: &Stage, since: Date) -> Vec<(String, Option<i32>, i32, Option<String>)> {
+    let mut tx = stage.gym.enter().await;
+    sqlx::query_as(
+        "select a.name, b.template_version,
+             coalesce(b.scheme->>'sets', b.scheme->>'start_sets')::integer, b.overruled_because
+         from blocks b join athletes a on a.gym_id = b.gym_id and a.athlete_id = b.athlete_id
+         where b.gym_id = $1 and b.starts_on >= $2 order by a.name",
+    )
+    .bind(stage.gym.id.0)
+    .bind(since)
+    .fetch_all(tx.conn())
+    .await
+    .expect("the blocks")
+}
+
+/// Gives two athletes a block each that can be gone on from.
+async fn two_blocks(stage: &Stage) {
+    let entered = stage.gym.store.enter(stage.gym.id, stage.coach).await;
+    let mut tx = entered.expect("the door opens");
+    let all = athletes::all(&mut tx).await.expect("athletes");
+    let movements = rack::movements(&mut tx).await.expect("movements");
+    let pullover = movements
+        .iter()
+        .find(|movement| movement.details.name.as_str() == "pullover")
+        .expect("a movement")
+        .id;
+    let intervals = Scheme::IntervalSets(IntervalSets {
+        sets: 5,
+        seconds: Seconds::new(30).expect("an interval"),
+        rest_seconds: 60,
+        goal: None,
+    });
+    for name in ["Abena Thorsley", "Elske Brandt"] {
+        let one = all.iter().find(|one| one.name.as_str() == name);
+        let id = one.expect("an athlete").id;
+        assign(&mut tx, id, pullover, stage.oak, intervals).await;
+        flags::reassess(&mut tx, id, NOW.date())
+            .await
+            .expect("flags");
+    }
+    tx.commit().await.expect("two blocks");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_coach_takes_last_blocks_again_with_the_keyboard_alone() {
+    let stage = Stage::new().await;
+    two_blocks(&stage).await;
+    stage.run("assign-keys.mjs", &[]);
+    // Six weeks from Wednesday 2026-11-25 end on Sunday 2027-01-03.
+    let found = assigned(&stage, date!(2027 - 01 - 04)).await;
+    let [abena, elske] = found.as_slice() else {
+        panic!("{found:?}");
+    };
+    assert_eq!((abena.0.as_str(), abena.2), ("Abena Thorsley", 4));
+    assert_eq!(abena.3.as_deref(), Some("Swings it at home."));
+    assert_eq!(elske.0, "Elske Brandt");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_coach_assigns_from_a_template_without_script() {
+    let stage = Stage::new().await;
+    stage.run("assign-plain.mjs", &[]);
+    let found = assigned(&stage, date!(2026 - 11 - 25)).await;
+    let plain: Vec<_> = found.iter().filter(|one| one.1 == Some(2)).collect();
+    assert_eq!(plain.len(), 2, "{found:?}");
+    let because = plain.iter().filter_map(|one| one.3.as_deref());
+    assert!(because.clone().next().is_some() && because.clone().all(|why| why == "Under my eyes."));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn sixty_athletes_are_readable_in_one_look() {
+    let hall = Hall::new().await;
+    let names: Vec<String> = (1..=60)
+        .map(|number| format!("Athlete {number:02}"))
+        .collect();
+    for athlete in hall.roster(&hall.gym.coach, &names).await {
+        hall.logged(athlete, hall.done(date!(2026 - 11 - 19), hall.light))
+            .await;
+    }
+    let coach = hall.gym.coach.email.as_str().to_owned();
+    run_journey(
+        &hall.gym,
+        "assign-sixty.mjs",
+        &[("LEVERBOOK_TEST_COACH", coach)],
     );
 }
 

@@ -118,7 +118,7 @@ impl Hall {
     pub(crate) async fn assigned(&self, coach: &mut Actor, athlete: AthleteId) -> BlockId {
         let path = self.gym.path("assign");
         let preview = post(coach, &path, &self.fields(&[athlete], self.light)).expect(200);
-        let mut fields = fields_of(&preview);
+        let mut fields = preview.main_form();
         set(&mut fields, "step", "assign");
         set(&mut fields, "because", "Agreed with the athlete.");
         let done = post(coach, &path, &fields).expect(303);
@@ -152,32 +152,6 @@ pub(crate) fn post(actor: &mut Actor, path: &str, fields: &[(String, String)]) -
 pub(crate) fn set(fields: &mut Vec<(String, String)>, name: &str, value: &str) {
     fields.retain(|(other, _)| other != name);
     fields.push((name.to_owned(), value.to_owned()));
-}
-
-/// What a browser would send of the page's main form: hidden fields, texts, ticks and chosen options.
-pub(crate) fn fields_of(page: &Answer) -> Vec<(String, String)> {
-    let main = page.body.split_once("<main").expect("a page").1;
-    let mut fields = Vec::new();
-    let mut select = None;
-    for tag in main.split('<').skip(1) {
-        let attribute = |name: &str| {
-            let value = tag.split_once(&format!("{name}=\""))?.1;
-            Some(value.split_once('"')?.0.to_owned())
-        };
-        if tag.starts_with("input type=\"hidden\"") {
-            fields.push((attribute("name").unwrap(), attribute("value").unwrap()));
-        } else if tag.starts_with("input type=\"text\"")
-            || (tag.starts_with("input type=\"checkbox\"") && tag.contains(" checked"))
-        {
-            fields.push((attribute("name").unwrap(), attribute("value").unwrap()));
-        } else if tag.starts_with("select") {
-            select = attribute("name");
-        } else if tag.starts_with("option") && tag.contains(" selected") {
-            fields.push((select.clone().unwrap(), attribute("value").unwrap()));
-        }
-    }
-    fields.retain(|(name, _)| name != "csrf");
-    fields
 }
 
 fn change(fields: &[(&str, &str)]) -> Vec<(String, String)> {
@@ -217,7 +191,7 @@ async fn a_block_for_three_is_looked_at_then_assigned_despite_a_weight_jump() {
     assert!(preview.body.contains("5 × 30 s"));
     assert_eq!(hall.count("blocks").await, 0, "a look writes nothing");
 
-    let mut fields = fields_of(&preview);
+    let mut fields = preview.main_form();
     set(&mut fields, "step", "assign");
     let refused = post(&mut coach, &path, &fields).expect(422);
     assert!(refused.body.contains("say why this goes ahead"));
@@ -262,7 +236,7 @@ async fn each_athlete_keeps_their_own_club_and_no_objection_needs_no_reason() {
     let mut fields = hall.fields(&[first, other], hall.light);
     set(&mut fields, "club", "next");
     let preview = post(&mut coach, &path, &fields).expect(200);
-    let mut fields = fields_of(&preview);
+    let mut fields = preview.main_form();
     let chosen = |fields: &[(String, String)], athlete: AthleteId| {
         let name = format!("club-{athlete}");
         let field = fields.iter().find(|(other, _)| *other == name);
@@ -291,7 +265,7 @@ async fn a_club_that_cannot_be_told_is_asked_for() {
     let preview = post(&mut coach, &path, &fields).expect(422);
     assert!(preview.body.contains("choose a club"));
     let club = format!("club-{}", hall.gym.athlete_id);
-    let mut fields = fields_of(&preview);
+    let mut fields = preview.main_form();
     set(&mut fields, "step", "preview");
     for wrong in ["nonsense".to_owned(), new_id::<LoadingId>().to_string()] {
         set(&mut fields, &club, &wrong);
@@ -401,7 +375,7 @@ async fn wrong_fields_are_named_and_nothing_typed_is_lost() {
     set(&mut fields, "note", "שלום 💪🏽");
     let preview = post(&mut coach, &path, &fields).expect(200);
     assert_eq!(preview.field("note").as_deref(), Some("שלום 💪🏽"));
-    let mut fields = fields_of(&preview);
+    let mut fields = preview.main_form();
     set(&mut fields, "step", "change");
     let form = post(&mut coach, &path, &fields).expect(200);
     assert!(form.body.contains("שלום 💪🏽"));
@@ -458,7 +432,7 @@ async fn a_ladder_is_previewed_week_by_week() {
         .gym
         .path(&format!("athletes/{}/open-early", hall.gym.athlete_id));
     let form = coach.get(&early).expect(200);
-    let mut opening = fields_of(&form);
+    let mut opening = form.main_form();
     set(&mut opening, "movement", &hall.mill.to_string());
     let refused = post(&mut coach, &early, &opening).expect(422);
     assert!(refused.body.contains("say why"));
@@ -807,7 +781,7 @@ async fn a_block_that_still_runs_is_told_and_can_be_ended_with_the_new_one() {
     set(&mut fields, "starts_on", "2026-12-14");
     let preview = post(&mut coach, &path, &fields).expect(200);
     assert!(preview.body.contains("Still running for this movement"));
-    let mut fields = fields_of(&preview);
+    let mut fields = preview.main_form();
     set(&mut fields, "step", "assign");
     set(&mut fields, "end_running", "yes");
     set(&mut fields, "because", "Agreed.");
@@ -955,7 +929,7 @@ async fn two_hundred_athletes_get_eight_weeks_in_one_assignment() {
     let start = std::time::Instant::now();
     let preview = post(&mut coach, &path, &hall.fields(&athletes, hall.light)).expect(200);
     let looked = start.elapsed();
-    let mut fields = fields_of(&preview);
+    let mut fields = preview.main_form();
     set(&mut fields, "step", "assign");
     set(&mut fields, "because", "A term for everybody.");
     let start = std::time::Instant::now();

@@ -43,6 +43,10 @@ impl Objected {
         self.rule == Rule::O1 && self.asks_for_a_reason()
     }
 
+    pub(crate) const fn many_days(&self) -> bool {
+        self.days.len() > 1
+    }
+
     pub(crate) fn days_in_words(&self) -> String {
         match self.days.as_slice() {
             [day] => day_label(*day),

@@ -353,7 +353,9 @@ impl Known<'_> {
                     (None, None) => {
                         format!("Nothing of {movement_name} in the log: as filled in.")
                     }
-                    (None, Some(step)) => step_words(step, club_name),
+                    (None, Some(step)) => {
+                        format!("The rules propose: {}", step_words(step, club_name))
+                    }
                 },
                 waits: proposed.waits(),
                 reasons: proposed.reasons,
