@@ -69,6 +69,8 @@ await withBrowser(async (browser) => {
   await picture(page, "journey-assign-form");
   await page.getByRole("button", { name: "Look at every session" }).click();
   await page.getByRole("heading", { name: "Look before you assign" }).waitFor();
+  // Of the others nothing is in the log: no club can be told, so it is asked for where they take part.
+  await page.getByLabel(`Club for ${WHO[1]}`).selectOption({ index: 1 });
   await page.getByLabel(`Sets a side for ${WHO[0]}`).fill("6");
   await page.getByRole("checkbox", { name: WHO[2] }).uncheck();
   await page.getByRole("button", { name: "Look again with these values" }).click();
