@@ -21,6 +21,7 @@ mod database;
 pub mod demo_gym;
 mod forwarder;
 mod gym;
+pub mod roster_of_sixty;
 
 pub use actor::{Actor, Answer};
 pub use database::Database;

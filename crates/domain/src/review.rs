@@ -1,10 +1,13 @@
 //! The weekly review: who needs the coach, and in which order.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 use time::{Date, Duration, Weekday};
 
 use crate::id::LoadingId;
 use crate::next_step::{NextStep, Step};
+use crate::progress::WorkKey;
 use crate::rules::Severity;
 
 /// An ISO 8601 week, Monday to Sunday.
@@ -171,6 +174,104 @@ pub const fn changes_the_work(step: Step) -> bool {
     }
 }
 
+/// Whether a week may be accepted together with others, without a look at each: nothing is out of the
+/// ordinary, no flag of any weight stands, and what is proposed changes nothing. Common practice, no
+/// source.
+pub fn is_plainly_steady(need: Need, flags_stand: bool, proposals: &[NextStep]) -> bool {
+    need == Need::Steady
+        && !flags_stand
+        && !proposals.is_empty()
+        && !proposals
+            .iter()
+            .any(|proposal| changes_the_work(proposal.step))
+}
+
+/// One kind of work in one session, summed up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SessionWork {
+    /// The training day.
+    pub on: Date,
+    /// Which work.
+    pub key: WorkKey,
+    /// Repetitions of both sides.
+    pub reps: u32,
+    /// Sets on the left.
+    pub left_sets: u16,
+    /// Sets on the right.
+    pub right_sets: u16,
+}
+
+/// How much was done in a session, in the figure that its kind of work is followed by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Amount {
+    /// T2: repetitions a minute of work, both sides.
+    Density {
+        /// Repetitions a minute.
+        rpm: f64,
+    },
+    /// V2: sets done on both sides.
+    Sets {
+        /// Sets on each side.
+        sets: u16,
+    },
+}
+
+impl SessionWork {
+    /// T2 for work against the clock, else the sets that both sides have.
+    pub fn amount(&self) -> Amount {
+        match self.key.seconds {
+            Some(seconds) => {
+                let sets = f64::from(self.left_sets) + f64::from(self.right_sets);
+                let minutes = sets * f64::from(seconds.get()) / 60.0;
+                Amount::Density {
+                    rpm: if minutes > 0.0 {
+                        f64::from(self.reps) / minutes
+                    } else {
+                        0.0
+                    },
+                }
+            }
+            None => Amount::Sets {
+                sets: self.left_sets.min(self.right_sets),
+            },
+        }
+    }
+}
+
+/// One kind of work in a week beside the week before: the last session of each.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Compared {
+    /// Which work.
+    pub key: WorkKey,
+    /// In the week; `None` where it was not done.
+    pub now: Option<Amount>,
+    /// In the week before; `None` where it was not done.
+    pub before: Option<Amount>,
+}
+
+/// What was swung in a week beside the week before. Sessions come oldest first; those of other weeks
+/// count for neither.
+pub fn against_week_before(work: &[SessionWork], week: Week) -> Vec<Compared> {
+    let mut found: BTreeMap<WorkKey, Compared> = BTreeMap::new();
+    for session in work {
+        let its_week = Week::of(session.on);
+        let compared = found.entry(session.key).or_insert(Compared {
+            key: session.key,
+            now: None,
+            before: None,
+        });
+        if its_week == week {
+            compared.now = Some(session.amount());
+        } else if its_week == week.before() {
+            compared.before = Some(session.amount());
+        }
+    }
+    found
+        .into_values()
+        .filter(|compared| compared.now.is_some() || compared.before.is_some())
+        .collect()
+}
+
 /// What a coach decided instead of the proposal.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Instead {
@@ -187,6 +288,7 @@ mod tests {
     use super::*;
     use crate::id::MovementId;
     use crate::training::Hands;
+    use crate::units::Seconds;
 
     /// ISO 8601 week dates; the days are those of Python's datetime.
     #[test]
@@ -285,6 +387,71 @@ mod tests {
             (Step::WaitForCoach, true),
         ] {
             assert_eq!(changes_the_work(step), changes, "{step:?}");
+        }
+    }
+
+    fn session(on: Date, seconds: Option<u16>, reps: u32, sets: (u16, u16)) -> SessionWork {
+        SessionWork {
+            on,
+            key: WorkKey {
+                movement: MovementId(uuid::Uuid::nil()),
+                hands: if seconds.is_some() {
+                    Hands::Two
+                } else {
+                    Hands::One
+                },
+                loading: LoadingId(uuid::Uuid::nil()),
+                seconds: seconds.map(|seconds| Seconds::new(seconds.into()).expect("an interval")),
+            },
+            reps,
+            left_sets: sets.0,
+            right_sets: sets.1,
+        }
+    }
+
+    /// T2: 60·Σreps/Σseconds. Ten sets of 30 s are five minutes: 120 reps are 24 a minute.
+    #[test]
+    fn the_last_session_of_each_week_is_compared() {
+        let week = Week::of(date!(2026 - 11 - 25));
+        let work = [
+            session(date!(2026 - 11 - 12), Some(30), 500, (5, 5)),
+            session(date!(2026 - 11 - 16), Some(30), 100, (5, 5)),
+            session(date!(2026 - 11 - 22), Some(30), 120, (5, 5)),
+            session(date!(2026 - 11 - 23), Some(30), 90, (5, 5)),
+            session(date!(2026 - 11 - 26), Some(30), 125, (5, 5)),
+            session(date!(2026 - 11 - 29), None, 70, (7, 6)),
+            session(date!(2026 - 11 - 30), None, 100, (10, 10)),
+        ];
+        let found = against_week_before(&work, week);
+        let amounts: Vec<_> = found.iter().map(|line| (line.before, line.now)).collect();
+        assert_eq!(
+            amounts,
+            [
+                (
+                    Some(Amount::Density { rpm: 24.0 }),
+                    Some(Amount::Density { rpm: 25.0 })
+                ),
+                (None, Some(Amount::Sets { sets: 6 })),
+            ]
+        );
+        assert_eq!(against_week_before(&work, week.after().after()), []);
+        assert_eq!(
+            session(date!(2026 - 11 - 25), Some(30), 0, (0, 0)).amount(),
+            Amount::Density { rpm: 0.0 }
+        );
+    }
+
+    /// Common practice, no source: what a coach may wave through is what nobody would look at.
+    #[test]
+    fn only_what_nobody_would_look_at_is_accepted_unread() {
+        let stay = [proposal(Step::Stay)];
+        assert!(is_plainly_steady(Need::Steady, false, &stay));
+        assert!(!is_plainly_steady(Need::Steady, true, &stay), "a flag");
+        assert!(!is_plainly_steady(Need::Steady, false, &[]), "no proposal");
+        let step = [proposal(Step::Stay), proposal(Step::StepUp)];
+        assert!(!is_plainly_steady(Need::Steady, false, &step), "a step");
+        for need in [Need::Stopped, Need::Look, Need::Step, Need::Decided] {
+            assert!(!is_plainly_steady(need, false, &stay), "{need:?}");
         }
     }
 }

@@ -200,6 +200,8 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "changed" => "Changed. The athlete sees it from now on.",
         "opened" => "One-hand work is opened early. The reason stays in the history.",
         "decided" => "Decided.",
+        "accepted-together" => "Accepted as proposed, all of them.",
+        "together-taken-back" => "Taken back, all of them.",
         "week-closed" => "The week is closed.",
         "week-opened" => "The week is open again.",
         "logged" => "Logged.",

@@ -247,6 +247,7 @@ pub fn table() -> Vec<Route> {
         ),
         get("/g/{gym}/review", COACH, coach::review::show),
         post("/g/{gym}/review/close", COACH, coach::review::close),
+        post("/g/{gym}/review/together", COACH, coach::review::together),
         post("/g/{gym}/review/{athlete}", COACH, coach::review::decide),
         get("/g/{gym}/athletes/{athlete}", COACH, coach::athlete::show),
         get(
