@@ -258,11 +258,12 @@ async function decide(form, verdict) {
   const what =
     verdict === "undo" ? "Taken back." : `${article.querySelector(".decision strong").textContent}.`;
   const done = `${nameOf(article)}: ${what}`;
-  if (!stayed) return say(done);
   if (verdict === "undo") {
-    goTo(article);
+    // The key takes back from wherever the coach went on to.
+    if (!isField(document.activeElement)) goTo(article);
     return say(done);
   }
+  if (!stayed) return say(done);
   goOn(article, wasSteady, done);
 }
 
@@ -463,6 +464,9 @@ document.addEventListener("keydown", (event) => {
   DOES[event.key]();
 });
 
-document.getElementById("week-keys").hidden = lines().length === 0;
+const keysList = document.getElementById("week-keys");
+keysList.hidden = lines().length === 0;
+// On a phone there is mostly no keyboard: the list is there, and folded.
+keysList.open = matchMedia("(min-width: 40rem)").matches;
 showKeys(document);
 count();

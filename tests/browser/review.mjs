@@ -23,7 +23,6 @@ await withBrowser(async (browser) => {
   await line.getByText("Why, and where the work stands").click();
   hold((await line.innerText()).includes("Sessions since the best"), "the figures do not open in place");
   await line.getByText(/^Last week:/).click();
-  await page.getByText("Beside the week before").click();
   await picture(page, "journey-review-open");
   await isWithinReach(page, "the week with an opened athlete");
   await line.getByText("Change it, or write a note").click();

@@ -372,7 +372,7 @@ async fn a_coach_finds_the_flag_in_the_week_and_decides() {
          from review_decisions d
          join athletes a on a.gym_id = d.gym_id and a.athlete_id = d.athlete_id
          join people p on p.gym_id = d.gym_id and p.person_id = d.decided_by
-         where d.gym_id = $1",
+         where d.gym_id = $1 and d.kind in ('change', 'hold')",
     )
     .bind(stage.gym.id.0)
     .bind(COACHES[0])

@@ -885,11 +885,11 @@ async fn a_week_stands_beside_the_one_before_and_is_summed_up() {
     assert!(hurt.contains("New flags this week: stop (L4)"), "{hurt}");
     let words = page.words();
     for told in [
-        "Sessions 120 120",
-        "Athletes who came 60 60",
-        "With a stop flag 5 0",
-        "With a look flag 8 0",
-        "Decided 0 1",
+        "Sessions 120 , the week before 120",
+        "Athletes who came 60 , the week before 60",
+        "With a stop flag 5 , the week before 0",
+        "With a look flag 8 , the week before 0",
+        "0 Decided, 1 the week before",
     ] {
         assert!(words.contains(told), "{told}: {}", &words[..1200]);
     }
