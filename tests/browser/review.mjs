@@ -33,12 +33,12 @@ await withBrowser(async (browser) => {
   hold((await line.innerText()).includes("say why"), "a change without a reason was taken");
   hold((await line.getByLabel("Instead").inputValue()) === "step_back", "the choice was lost");
   hold(
-    await line.getByLabel("Why (for a change)").evaluate((field) => field === document.activeElement),
+    await line.getByLabel(/^Why/).evaluate((field) => field === document.activeElement),
     "the field that lacks something has no focus",
   );
   await picture(page, "journey-review-refused");
   await isWithinReach(page, "the week with a decision that came back");
-  await line.getByLabel("Why (for a change)").fill("The count has been flat since September.");
+  await line.getByLabel(/^Why/).fill("The count has been flat since September.");
   await line.getByLabel(/Note to/).fill("Two lighter weeks, then we look again.");
   await line.getByRole("button", { name: "Change", exact: true }).click();
   await line.getByText("Changed: step back a club").waitFor();
