@@ -54,7 +54,7 @@ fn days(at: usize) -> Vec<Day> {
         .map(|session: usize| {
             let last = session == 11;
             let week = Duration::weeks(5 - session as i64 / 2);
-            let on = AS_OF - week - Duration::days(if session % 2 == 0 { 5 } else { 2 });
+            let on = AS_OF - week - Duration::days(if session.is_multiple_of(2) { 5 } else { 2 });
             Day {
                 on,
                 club: if jumped && last { "Oak 6" } else { "Hazel 3.5" },
