@@ -57,6 +57,8 @@ ids! {
     RevisionId,
     /// A flag. Made from what the flag is about, so that a rebuild gives the same id.
     FlagId,
+    /// A class: people who train together at an hour of the week.
+    ClassId,
     /// Something a coach decided, or a note: made by whoever wrote it.
     DecisionId,
 }

@@ -4,6 +4,7 @@
 //! in; flags, their evidence and a proposed next step come out. Every rule carries an id (`T5`,
 //! `W1`, …) that is the same in code, tests, pages and help.
 
+pub mod class;
 pub mod club;
 pub mod density;
 pub mod id;

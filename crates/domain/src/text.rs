@@ -73,6 +73,9 @@ pub type LoadingName = Label<80>;
 /// The name of a movement.
 pub type MovementName = Label<60>;
 
+/// The name of a class.
+pub type ClassName = Label<60>;
+
 /// The name of a gym.
 pub type GymName = Label<120>;
 

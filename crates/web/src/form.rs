@@ -113,6 +113,7 @@ impl Form {
     #[must_use]
     pub fn word_for(name: &str) -> String {
         let word = match name {
+            "at_once" => "how many swing at once",
             "athlete" => "who",
             "because" => "why it goes ahead",
             "by" => "where the values come from",
@@ -120,11 +121,13 @@ impl Form {
             "count" => "how many",
             "cues" => "coaching notes",
             "faults" => "common faults",
+            "day" => "day of the week",
             "fingertip_reps" | "ladder_reps" => "reps a set",
             "fingertip_rest" | "interval_rest" | "ladder_rest" => "rest between sets",
             "fingertip_sets" | "interval_sets" | "sets" => "sets a side",
             "interval_goal" => "goal",
             "interval_seconds" => "each set lasts",
+            "here" => "who comes",
             "in" => "who it is for",
             "kind" => "what it was",
             "known_email" => "email",
@@ -134,6 +137,7 @@ impl Form {
             "ladder_target" => "target sets a side",
             "loading_name" => "name of this loading",
             "on" => "to the day",
+            "member" => "who usually comes",
             "password_new" => "new password",
             "starts_at" => "time of day",
             "started_on" => "first day of training",
@@ -144,6 +148,8 @@ impl Form {
             "value" => "their value",
             "weekday" => "days of the week",
             "zone" => "time zone",
+            other if other.starts_with("club-") => "club",
+            other if other.starts_with("or-") => "the other club",
             other => match Threshold::named(other) {
                 Some(threshold) => threshold.words,
                 None => return other.replace('_', " "),

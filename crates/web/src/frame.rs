@@ -15,6 +15,8 @@ pub enum Nav {
     Roster,
     /// A block for one athlete or many.
     Assign,
+    /// Who trains together, and the class plan.
+    Classes,
     /// Clubs.
     Rack,
     /// Movements.
@@ -65,10 +67,16 @@ impl Nav {
 }
 
 /// The rooms of a gym: where, its word, and who may enter.
-const ROOMS: [(Nav, &str, &str, &[Role]); 13] = [
+const ROOMS: [(Nav, &str, &str, &[Role]); 14] = [
     (Nav::Review, "review", "Week", &[Role::Coach]),
     (Nav::Roster, "roster", "Roster", &[Role::Coach]),
     (Nav::Assign, "assign", "Assign", &[Role::Coach]),
+    (
+        Nav::Classes,
+        "classes",
+        "Classes",
+        &[Role::Coach, Role::Owner],
+    ),
     (Nav::Today, "today", "Today", &[Role::Athlete]),
     (Nav::Plan, "plan", "Plan", &[Role::Athlete]),
     (Nav::Mine, "mine", "My training", &[Role::Athlete]),
@@ -197,6 +205,8 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "saved" => "Saved.",
         "assigned" => "Assigned. It is on the athletes’ pages now.",
         "ended" => "The block is ended.",
+        "class-planned" => "The plan is made.",
+        "class-retired" => "Taken out of the week. Its plans are kept.",
         "changed" => "Changed. The athlete sees it from now on.",
         "opened" => "One-hand work is opened early. The reason stays in the history.",
         "decided" => "Decided.",

@@ -27,7 +27,8 @@ const ATHLETE: Who = Who::Gym(&[Role::Athlete]);
 const COACH: Who = Who::Gym(&[Role::Coach]);
 const OWNER: Who = Who::Gym(&[Role::Owner]);
 /// Attendance: an owner reads the whole gym's, a coach that of their roster. Invitations: an owner
-/// to every role, a coach to train. The rack and the movements: everybody reads, these two keep.
+/// to every role, a coach to train. The rack and the movements: everybody reads, these two keep. The
+/// classes: these two keep, and only the coach sees clubs and plans.
 const COACH_OR_OWNER: Who = Who::Gym(&[Role::Coach, Role::Owner]);
 
 /// A route.
@@ -288,6 +289,35 @@ pub fn table() -> Vec<Route> {
             COACH,
             athletes::take_back_excuse,
         ),
+        // classes
+        get("/g/{gym}/classes", COACH_OR_OWNER, coach::classes::show),
+        get(
+            "/g/{gym}/classes/new",
+            COACH_OR_OWNER,
+            coach::classes::add_form,
+        ),
+        post("/g/{gym}/classes/new", COACH_OR_OWNER, coach::classes::add),
+        get(
+            "/g/{gym}/classes/{class}/edit",
+            COACH_OR_OWNER,
+            coach::classes::change_form,
+        ),
+        post(
+            "/g/{gym}/classes/{class}/edit",
+            COACH_OR_OWNER,
+            coach::classes::change,
+        ),
+        post(
+            "/g/{gym}/classes/{class}/retire",
+            COACH_OR_OWNER,
+            coach::classes::retire,
+        ),
+        get(
+            "/g/{gym}/classes/{class}/plan",
+            COACH,
+            coach::classes::show_plan,
+        ),
+        post("/g/{gym}/classes/{class}/plan", COACH, coach::classes::make),
         // rack
         get("/g/{gym}/rack", MEMBERS, rack::show),
         get("/g/{gym}/rack/clubs/new", COACH_OR_OWNER, rack::add_form),

@@ -30,9 +30,9 @@ pub(crate) const ATHLETE: &str = "bruno@quarrylane.example";
 pub(crate) struct Stage {
     pub(crate) gym: TestGym,
     pub(crate) bruno: AthleteId,
-    coach: AccountId,
+    pub(crate) coach: AccountId,
     pub(crate) oak: LoadingId,
-    circle: MovementId,
+    pub(crate) circle: MovementId,
 }
 
 impl Stage {
@@ -140,7 +140,7 @@ fn pictures() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/pictures")
 }
 
-async fn assign(
+pub(crate) async fn assign(
     tx: &mut leverbook_store::GymTx,
     athlete: AthleteId,
     movement: MovementId,
@@ -638,6 +638,8 @@ impl Stage {
             examples.insert(name, id.to_string());
         }
         tx.commit().await.expect("an invitation");
+        let class = crate::classes::with_a_plan(self).await;
+        examples.insert("class", class.to_string());
         examples
     }
 }

@@ -17,7 +17,7 @@ struct Filled {
     typed: &'static [(&'static str, &'static str)],
 }
 
-const FORMS: [Filled; 29] = [
+const FORMS: [Filled; 32] = [
     Filled {
         who: Role::Coach,
         path: "/g/{gym}/assign",
@@ -226,6 +226,43 @@ const FORMS: [Filled; 29] = [
             ("last_day", "2026-12-03"),
             ("reason", "A wedding."),
         ],
+    },
+    Filled {
+        who: Role::Coach,
+        path: "/g/{gym}/classes/new",
+        around: &[
+            ("class", "{new}"),
+            ("day", "4"),
+            ("taken_by", "{coach}"),
+            ("member", "{athlete}"),
+        ],
+        typed: &[
+            ("name", "Early class"),
+            ("starts_at", "07:15"),
+            ("minutes", "45"),
+            ("at_once", "5"),
+        ],
+    },
+    Filled {
+        who: Role::Owner,
+        path: "/g/{gym}/classes/{class}/edit",
+        around: &[("day", "4"), ("taken_by", "{coach}")],
+        typed: &[
+            ("name", "Early class"),
+            ("starts_at", "07:15"),
+            ("minutes", "45"),
+            ("at_once", "5"),
+        ],
+    },
+    Filled {
+        who: Role::Coach,
+        path: "/g/{gym}/classes/{class}/plan",
+        around: &[
+            ("on", "2026-11-25"),
+            ("revision", "0"),
+            ("here", "{athlete}"),
+        ],
+        typed: &[("at_once", "5")],
     },
     Filled {
         who: Role::Coach,

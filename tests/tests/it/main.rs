@@ -6,6 +6,7 @@ mod assign;
 mod browser;
 mod calendar;
 mod carried;
+mod classes;
 mod demo;
 mod files;
 mod forms;

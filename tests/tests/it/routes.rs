@@ -5,16 +5,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use leverbook_domain::club::{ClubFields, ClubMeasure};
 use leverbook_domain::id::{
-    AthleteId, BlockTemplateId, ClubId, DecisionId, LoadingId, MovementId, SessionId,
+    AthleteId, BlockTemplateId, ClassId, ClubId, DecisionId, LoadingId, MovementId, SessionId,
 };
 use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
 use leverbook_domain::policy::Policy;
-use leverbook_domain::text::{ClubName, Guidance, LoadingName, MovementName};
+use leverbook_domain::text::{ClassName, ClubName, Guidance, LoadingName, MovementName};
 use leverbook_domain::training::{Hands, Note, SetDone, Side, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::block_templates::{self, BlockPattern};
 use leverbook_store::blocks::{self, Assignment, NewBlock};
+use leverbook_store::classes::{self, ClassDetails};
 use leverbook_store::log::{self, Done, NewRevision};
 use leverbook_store::people::Role;
 use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
@@ -24,8 +25,8 @@ use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, new_id};
 use leverbook_web::routes::{self, Route, Who};
 use leverbook_web::{Config, tokens};
 use sqlx::PgConnection;
-use time::Duration;
-use time::macros::date;
+use time::macros::{date, time};
+use time::{Duration, Weekday};
 
 /// Who tries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -318,6 +319,19 @@ impl House {
         calendar::give(&mut tx, athlete, TokenHash::of(&feed), NOW)
             .await
             .unwrap();
+        let class = new_id::<ClassId>();
+        let details = ClassDetails {
+            name: ClassName::new("Evening").unwrap(),
+            weekday: Weekday::Wednesday,
+            starts_at: time!(18:30),
+            minutes: 60,
+            at_once: 4,
+            coach: None,
+        };
+        classes::add(&mut tx, class, &details, NOW).await.unwrap();
+        classes::set_members(&mut tx, class, &[athlete])
+            .await
+            .unwrap();
         tx.commit().await.unwrap();
 
         self.examples = BTreeMap::from([
@@ -326,6 +340,7 @@ impl House {
             ("unclaimed", other.to_string()),
             ("person", self.gym.athlete.id.to_string()),
             ("movement", movement.to_string()),
+            ("class", class.to_string()),
             ("club", club.to_string()),
             ("loading", loading.to_string()),
             ("session", revision.revision.to_string()),

@@ -355,6 +355,9 @@ insert into planned_revisions values ($gym, $one, 1, $one, '2026-02-02', 'planne
 insert into planned_seen values ($gym, $one, 1, now());
 insert into gate_openings values ($gym, $one, $one, $one, '2026-02-02', 'ready', $person, now());
 insert into calendar_links values ($gym, $one, sha256('c'), '18:30', now(), now());
+insert into classes values ($gym, $one, 'evening', 2, '18:30', 60, 8, $person, now());
+insert into class_members values ($gym, $one, $one);
+insert into class_plans values ($gym, $one, '2026-02-03', 1, 8, '[]', '{}', $person, now());
 insert into logged_sessions (gym_id, revision_id, session_id, athlete_id, on_date, logged_by, logged_at, content_hash)
     values ($gym, $one, $one, $one, '2026-02-02', $person, now(), sha256('s'));
 insert into logged_sets values ($gym, $one, 0, $one, 'two', $one, 'left', 30, 10, null);

@@ -1,10 +1,12 @@
-//! The coach's pages. The rack is also read by everybody else of the gym, and kept by its owner.
+//! The coach's pages. The rack is also read by everybody else of the gym, and kept by its owner; the
+//! owner keeps the classes, too, but their plans are the coach's.
 
 pub(crate) mod assign;
 pub(crate) mod athlete;
 pub(crate) mod athletes;
 pub(crate) mod block_templates;
 pub(crate) mod blocks;
+pub(crate) mod classes;
 pub(crate) mod exceptions;
 pub(crate) mod files;
 pub(crate) mod movements;

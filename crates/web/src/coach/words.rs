@@ -80,6 +80,11 @@ pub(super) fn short_line(prescription: &Prescription) -> String {
     }
 }
 
+/// "Monday".
+pub(super) const fn weekday(day: time::Weekday) -> &'static str {
+    WEEKDAYS[day.number_days_from_monday() as usize]
+}
+
 /// The days of the week as choices.
 pub(super) fn weekdays() -> Vec<Choice> {
     (1..)
