@@ -1,7 +1,11 @@
 use std::fmt::Write;
+use std::num::NonZeroU16;
 
 use anyhow::bail;
-use leverbook_domain::id::{AccountId, BlockId, GymId};
+use leverbook_domain::class::{
+    self, Ahead, AsLoaded, ClassDay, Expected, RackClub, Work, of_the_day,
+};
+use leverbook_domain::id::{AccountId, AthleteId, BlockId, ClassId, GymId};
 use leverbook_domain::plan::{
     BlockDraft, BlockWish, FingertipSets, IntervalSets, Scheme, SetLadder, Swung, preview,
 };
@@ -10,11 +14,12 @@ use leverbook_domain::progress::{Progress, Standing};
 use leverbook_domain::review::{Week, changes_the_work};
 use leverbook_domain::roster::PersonName;
 use leverbook_domain::rules::Names;
-use leverbook_domain::text::GymName;
+use leverbook_domain::text::{ClassName, GymName};
 use leverbook_domain::training::Hands;
 use leverbook_domain::units::{Reps, UnitSystem};
 use leverbook_store::accounts::{self, Account, Email};
 use leverbook_store::blocks::{self, Assignment, NewBlock};
+use leverbook_store::classes::{self, ClassDetails, Coming, Made};
 use leverbook_store::exchange::{self, Files, Import, ImportError, Scope};
 use leverbook_store::names::GymNames;
 use leverbook_store::people::{self, Role};
@@ -22,7 +27,7 @@ use leverbook_store::{GymTx, Store, StoreError, athletes, flags, gyms, rack, rev
 use leverbook_web::Clock;
 use leverbook_web::passwords::Passwords;
 use time::format_description::well_known::Iso8601;
-use time::macros::date;
+use time::macros::{date, time};
 use time::{Date, Duration, OffsetDateTime};
 use uuid::{NoContext, Timestamp, Uuid};
 
@@ -157,16 +162,21 @@ async fn load(store: &Store, now: OffsetDateTime) -> anyhow::Result<()> {
             }
         }
     }
-    for coach in coaches {
+    for (at, coach) in coaches.into_iter().enumerate() {
         tx.go_on_as(coach);
-        plan(&mut tx, now, today).await?;
+        let planned = plan(&mut tx, now, today).await?;
+        // The first is the one that the visitor signs in as.
+        if at == 0 {
+            hold_class(&mut tx, &planned, now, today).await?;
+        }
     }
     Ok(tx.commit().await?)
 }
 
 /// Assigns blocks as the coach would who has nothing to object to: to everybody of theirs whose rules
-/// propose to go on. Whom a step, a flag or a gap concerns waits for the visitor, who is the coach.
-async fn plan(tx: &mut GymTx, now: OffsetDateTime, today: Date) -> anyhow::Result<()> {
+/// propose to go on. Whom a step, a flag or a gap concerns waits for the visitor, who is the coach. Says
+/// for whom.
+async fn plan(tx: &mut GymTx, now: OffsetDateTime, today: Date) -> anyhow::Result<Vec<AthleteId>> {
     let names = GymNames::load(tx).await?;
     let coach = tx.actor();
     let mut planned = Vec::new();
@@ -218,7 +228,88 @@ async fn plan(tx: &mut GymTx, now: OffsetDateTime, today: Date) -> anyhow::Resul
         blocks::assign(tx, &assignment, now).await?;
         planned.push(line.athlete);
     }
-    Ok(flags::reassess_all(tx, &planned, today).await?)
+    flags::reassess_all(tx, &planned, today).await?;
+    Ok(planned)
+}
+
+/// A class of this evening with those who have work planned, and its plan: who swings what, when.
+async fn hold_class(
+    tx: &mut GymTx,
+    members: &[AthleteId],
+    now: OffsetDateTime,
+    today: Date,
+) -> anyhow::Result<()> {
+    let class = ClassId(new_id(now));
+    let at_once = 5;
+    let details = ClassDetails {
+        name: ClassName::new("Evening class")?,
+        weekday: today.weekday(),
+        starts_at: time!(18:30),
+        minutes: 60,
+        at_once,
+        coach: Some(tx.actor()),
+    };
+    classes::add(tx, class, &details, now).await?;
+    classes::set_members(tx, class, members).await?;
+
+    let loadings = rack::loadings(tx).await?;
+    let rack: Vec<RackClub> = rack::clubs(tx)
+        .await?
+        .iter()
+        .map(|club| RackClub {
+            club: club.id,
+            count: club.details.count,
+            owner: club.details.owner,
+        })
+        .collect();
+    let weeks = today + Duration::weeks(2);
+    let sessions = blocks::between(tx, members, today, weeks).await?;
+    let coming: Vec<Coming> = members
+        .iter()
+        .map(|athlete| {
+            let ahead: Vec<Ahead<'_>> = sessions
+                .iter()
+                .filter(|session| session.athlete == *athlete)
+                .map(|session| Ahead {
+                    on: session.standing.on,
+                    prescription: &session.standing.prescription,
+                    logged: false,
+                    waits: false,
+                })
+                .collect();
+            let work = |club| Work {
+                any_of: loadings
+                    .iter()
+                    .filter(|loading| loading.id == club)
+                    .map(|loading| AsLoaded {
+                        club: loading.club,
+                        loading: loading.id,
+                    })
+                    .collect(),
+            };
+            let clubs = of_the_day(&ahead, today).clubs();
+            Coming {
+                expected: Expected {
+                    athlete: *athlete,
+                    works: clubs.into_iter().map(work).collect(),
+                    first: false,
+                },
+                by_hand: false,
+            }
+        })
+        .collect();
+    let expected: Vec<Expected> = coming.iter().map(|one| one.expected.clone()).collect();
+    let made = Made {
+        at_once,
+        plan: class::plan(&ClassDay {
+            expected: &expected,
+            rack: &rack,
+            at_once: NonZeroU16::new(at_once),
+            last: &[],
+        }),
+        coming,
+    };
+    Ok(classes::keep(tx, class, today, 0, &made, now).await?)
 }
 
 /// The same work as before: as many sets as in the last session.
