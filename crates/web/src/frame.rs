@@ -52,6 +52,7 @@ impl Nav {
             Self::Review
             | Self::Roster
             | Self::Assign
+            | Self::Classes
             | Self::Rack
             | Self::Movements
             | Self::Files

@@ -83,7 +83,7 @@ pub struct Swing {
 /// All that a plan is made from.
 #[derive(Debug, Clone, Copy)]
 pub struct ClassDay<'a> {
-    /// Who is expected, in the order in which they are shown.
+    /// Who is expected, each once, in the order in which they are shown.
     pub expected: &'a [Expected],
     /// The clubs there are.
     pub rack: &'a [RackClub],

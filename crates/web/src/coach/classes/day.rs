@@ -422,6 +422,8 @@ pub(crate) struct ClassPlanPage {
     revision: i32,
     members: Vec<Row>,
     others: Vec<Row>,
+    /// Whether the others are shown at once: some of them come, or nobody else is there.
+    others_open: bool,
     /// Members whom only their own coaches plan for.
     on_other_rosters: Option<String>,
 }
@@ -528,11 +530,19 @@ impl ClassPlanPage {
             .filter(|person| !person.who.own && person.kept.is_none())
             .map(|person| person.who.name.clone())
             .collect();
+        let comes = |person: &Person| form.checked("here", &person.who.athlete.to_string());
+        let others_open = form.any()
+            || around.people.iter().all(|person| !person.who.member)
+            || around
+                .people
+                .iter()
+                .any(|person| !person.who.member && comes(person));
         Self {
             frame: visit.frame(
                 format!("{}, {}", details.name, day_label(around.on)),
                 Nav::Classes,
             ),
+            others_open,
             form,
             asked: Form::with([("on", around.on.to_string())]),
             class: around.class.id,
