@@ -287,11 +287,11 @@ impl Around {
         if sent.is_empty() {
             errors.add("here", "tick at least one athlete");
         }
-        let known = |id: &&str| {
+        let known = |id: &str| {
             let mut people = self.people.iter();
-            people.any(|person| person.who.athlete.to_string() == **id && person.can_come())
+            people.any(|person| person.who.athlete.to_string() == id && person.can_come())
         };
-        if !sent.iter().all(|id| known(&id)) {
+        if !sent.iter().all(|id| known(id)) {
             errors.add(
                 "here",
                 "somebody ticked cannot be planned for now: look at the list again",
