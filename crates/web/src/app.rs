@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::middleware::from_fn_with_state;
+use axum::middleware::{from_fn, from_fn_with_state};
 use axum::serve::ListenerExt;
 use leverbook_store::Store;
 use tokio::net::TcpListener;
@@ -21,6 +21,7 @@ use crate::guard::{Post, guard};
 use crate::limits::Limits;
 use crate::observe::{self, observe};
 use crate::passwords::Passwords;
+use crate::too_large::read_the_rest;
 use crate::{Clock, Config, assets, day_change, routes};
 
 /// How long requests that are under way may take to end once the server is told to stop.
@@ -87,6 +88,7 @@ impl App {
                 observe::PATIENCE,
             ))
             .layer(from_fn_with_state(self.clone(), observe))
+            .layer(from_fn(read_the_rest))
             .layer(CompressionLayer::new().quality(EFFORT))
             .with_state(self.clone())
     }

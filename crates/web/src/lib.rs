@@ -35,6 +35,7 @@ mod owner;
 mod policy;
 mod rules;
 mod sample_parts;
+mod too_large;
 
 pub use app::{App, serve};
 pub use clock::Clock;

@@ -1,5 +1,8 @@
 //! Signing in and out, one's own account, invitations, and who has which role.
 
+use std::io::{Read, Write};
+use std::net::TcpStream;
+
 use leverbook_domain::id::AthleteId;
 use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::invitations::{self, Fate};
@@ -963,4 +966,31 @@ async fn every_file_that_a_page_names_is_there_and_compressed() {
     let gzip = [("accept-encoding", "gzip")];
     let page = coach.send("GET", "/account", &gzip, b"");
     assert_eq!(page.header("content-encoding"), "gzip");
+}
+
+/// RFC 9112 section 9.6: who closes while the other side still sends makes it lose the answer. Of a
+/// body that is far more than the buffers between two sockets hold, every byte is taken, then told of.
+#[tokio::test]
+async fn whoever_sends_too_much_sees_the_answer_and_no_broken_connection() {
+    let gym = TestGym::new().await;
+    let host = gym.origin().replacen("http://", "", 1);
+    let piece = [b'a'; 64 * 1024];
+    let pieces = 512;
+    let mut connection = TcpStream::connect(&host).unwrap();
+    write!(
+        connection,
+        "POST /sign-in HTTP/1.1\r\nhost: {host}\r\nconnection: close\r\n\
+         content-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n\r\n",
+        pieces * piece.len()
+    )
+    .unwrap();
+    for number in 0..pieces {
+        connection
+            .write_all(&piece)
+            .unwrap_or_else(|error| panic!("broke off at piece {number}: {error}"));
+    }
+    let mut answer = String::new();
+    connection.read_to_string(&mut answer).unwrap();
+    assert!(answer.starts_with("HTTP/1.1 413 "), "{answer}");
+    assert!(answer.contains("<h1>"), "{answer}");
 }
