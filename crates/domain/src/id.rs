@@ -59,7 +59,7 @@ ids! {
     FlagId,
     /// A class: people who train together at an hour of the week.
     ClassId,
-    /// Something a coach decided, or a note: made by whoever wrote it.
+    /// Something a coach decided, found or noted: made by whoever wrote it.
     DecisionId,
 }
 

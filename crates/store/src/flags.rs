@@ -6,12 +6,13 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId, GymId};
+use leverbook_domain::club::care::OutOfUse;
+use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId, GymId, MovementId};
 use leverbook_domain::next_step::{self, NextStep};
 use leverbook_domain::policy::{AthletePolicy, Effect, ExceptionsNumber, Policy, PolicyVersion};
 use leverbook_domain::progress;
 use leverbook_domain::rules::{self, Episode, Flag, Severity};
-use leverbook_domain::training::History;
+use leverbook_domain::training::{Hands, History};
 use sqlx::FromRow;
 use sqlx::types::Json;
 use time::macros::date;
@@ -20,7 +21,7 @@ use uuid::Uuid;
 
 use crate::log::{NewRevision, RecordError, Recorded};
 use crate::names::GymNames;
-use crate::{GymTx, Store, StoreError, history, log, policies};
+use crate::{GymTx, Store, StoreError, care, history, log, policies};
 
 /// How many athletes' histories are held in memory at once, and reassessed in one transaction when a
 /// day begins.
@@ -70,7 +71,10 @@ pub async fn reassess_all(
     let mut ground = Ground::load(tx, &in_order, today).await?;
     for some in in_order.chunks(BATCH.into()) {
         ground.policies = policies::of_athletes(tx, some).await?;
-        let histories = history::load_many(tx, some).await?;
+        let mut histories = history::load_many(tx, some).await?;
+        for (_, history) in &mut histories {
+            history.leave_out(&ground.out);
+        }
         keep(tx, &histories, &ground).await?;
     }
     Ok(())
@@ -91,7 +95,8 @@ pub async fn foresee(
     let mut effects = Vec::new();
     for some in athletes.chunks(BATCH.into()) {
         ground.policies = policies::of_athletes(tx, some).await?;
-        for (athlete, history) in history::load_many(tx, some).await? {
+        for (athlete, mut history) in history::load_many(tx, some).await? {
+            history.leave_out(&ground.out);
             let now = ground.policy_of(athlete)?;
             let is_settled = |flag: &Flag| ground.is_settled(athlete, flag);
             let both = [now.own(), &then(now)];
@@ -111,6 +116,8 @@ struct Ground {
     policies: HashMap<AthleteId, AthletePolicy>,
     names: GymNames,
     decided: HashMap<FlagId, FlagDecision>,
+    /// What cannot be picked up today.
+    out: OutOfUse,
     today: Date,
 }
 
@@ -120,6 +127,7 @@ impl Ground {
             policies: HashMap::new(),
             names: GymNames::load(tx).await?,
             decided: last_decisions(tx, athletes).await?,
+            out: care::out_of_use(tx, today).await?,
             today,
         })
     }
@@ -741,6 +749,34 @@ pub async fn assessments(
             Ok((athlete, assessment))
         })
         .collect()
+}
+
+/// The movement, and how it is held, that most of these athletes were last seen at; `None` where none of
+/// them has worked yet.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn usual_work(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+) -> Result<Option<(MovementId, Hands)>, StoreError> {
+    let gym = tx.gym();
+    let row: Option<(Uuid, String)> = sqlx::query_as(
+        "select (work->'key'->>'movement')::uuid as movement, work->'key'->>'hands' as hands
+         from assessments a cross join lateral jsonb_array_elements(a.progress) work
+         where a.gym_id = $1 and a.athlete_id = any($2)
+         group by 1, 2 order by count(*) desc, 1, 2 limit 1",
+    )
+    .bind(gym.0)
+    .bind(uuids(athletes))
+    .fetch_optional(tx.conn())
+    .await?;
+    row.map(|(movement, hands)| {
+        let hands = Hands::from_word(&hands)
+            .ok_or_else(|| StoreError::corrupt("assessments", movement, "progress"))?;
+        Ok((MovementId(movement), hands))
+    })
+    .transpose()
 }
 
 /// A decision to write down.

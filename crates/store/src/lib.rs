@@ -14,6 +14,7 @@ pub mod attendance;
 pub mod block_templates;
 pub mod blocks;
 pub mod calendar;
+pub mod care;
 pub mod classes;
 pub mod exceptions;
 pub mod exchange;

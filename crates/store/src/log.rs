@@ -892,6 +892,52 @@ pub async fn last_of_each(
         .collect())
 }
 
+/// The loading of the last set that each athlete did of a movement, held one way, since a day.
+const LAST_WORKED: &str = "
+    select who.athlete_id, newest.loading_id, newest.on_date
+    from unnest($2::uuid[]) as who (athlete_id)
+    cross join lateral (
+        select t.loading_id, s.on_date
+        from logged_sessions s
+        join logged_sets t on t.gym_id = s.gym_id and t.revision_id = s.revision_id
+        where s.gym_id = $1 and t.gym_id = $1 and s.athlete_id = who.athlete_id
+            and s.on_date >= $5 and not s.withdrawn and t.movement_id = $3 and t.hands = $4
+            and not exists (
+                select from logged_sessions later
+                where later.gym_id = s.gym_id and later.replaces = s.revision_id
+            )
+        order by s.on_date desc, s.session_id desc, t.position desc
+        limit 1
+    ) newest";
+
+/// With which loading each of these athletes last worked a movement, held one way, and when; not
+/// before a day. One query, however many athletes.
+///
+/// # Errors
+/// [`StoreError`] when the database fails.
+pub async fn last_worked(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+    movement: MovementId,
+    hands: Hands,
+    since: Date,
+) -> Result<HashMap<AthleteId, (LoadingId, Date)>, StoreError> {
+    let gym = tx.gym();
+    let ids: Vec<Uuid> = athletes.iter().map(|athlete| athlete.0).collect();
+    let rows: Vec<(Uuid, Uuid, Date)> = sqlx::query_as(LAST_WORKED)
+        .bind(gym.0)
+        .bind(ids)
+        .bind(movement.0)
+        .bind(hands.word())
+        .bind(since)
+        .fetch_all(tx.conn())
+        .await?;
+    Ok(rows
+        .into_iter()
+        .map(|(athlete, loading, on)| (AthleteId(athlete), (LoadingId(loading), on)))
+        .collect())
+}
+
 /// The logged sessions that count and answer a planned session, the first logged first.
 ///
 /// # Errors

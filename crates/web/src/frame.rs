@@ -230,6 +230,8 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "excused" => "Those days do not count as missed.",
         "excuse-taken-back" => "Taken back. Those days count again.",
         "retired" => "Taken out of use. Logs and plans still name it.",
+        "inspected" => "Written down. The next inspection is counted from it.",
+        "use-changed" => "Written down. From that day the plan and the rack go by it.",
         "brought-back" => "Back in use.",
         "loading-replaced" => {
             "Kept as a new loading, because the old one is in a log or a plan and stays true there."

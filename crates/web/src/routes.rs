@@ -339,6 +339,26 @@ pub fn table() -> Vec<Route> {
             rack::retire,
         ),
         get(
+            "/g/{gym}/rack/clubs/{club}/inspections",
+            COACH_OR_OWNER,
+            rack::inspect_form,
+        ),
+        post(
+            "/g/{gym}/rack/clubs/{club}/inspections",
+            COACH_OR_OWNER,
+            rack::inspect,
+        ),
+        get(
+            "/g/{gym}/rack/clubs/{club}/use",
+            COACH_OR_OWNER,
+            rack::change_use_form,
+        ),
+        post(
+            "/g/{gym}/rack/clubs/{club}/use",
+            COACH_OR_OWNER,
+            rack::change_use,
+        ),
+        get(
             "/g/{gym}/rack/clubs/{club}/loadings/new",
             COACH_OR_OWNER,
             rack::add_loading_form,

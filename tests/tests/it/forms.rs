@@ -17,7 +17,7 @@ struct Filled {
     typed: &'static [(&'static str, &'static str)],
 }
 
-const FORMS: [Filled; 32] = [
+const FORMS: [Filled; 34] = [
     Filled {
         who: Role::Coach,
         path: "/g/{gym}/assign",
@@ -297,6 +297,27 @@ const FORMS: [Filled; 32] = [
             ("balance", "500"),
             ("grip", "60"),
         ],
+    },
+    Filled {
+        who: Role::Coach,
+        path: "/g/{gym}/rack/clubs/{club}/inspections",
+        around: &[("inspection", "{new}"), ("found", "in_order")],
+        typed: &[
+            ("inspected_on", "2026-11-24"),
+            ("note", "Collar of the long sleeve worn."),
+            ("next_in_days", "14"),
+        ],
+    },
+    Filled {
+        who: Role::Owner,
+        path: "/g/{gym}/rack/clubs/{club}/use",
+        around: &[
+            ("change", "{new}"),
+            ("what", "club"),
+            ("turn", "out"),
+            ("why", "lent"),
+        ],
+        typed: &[("from", "2026-12-01"), ("note", "At the fair.")],
     },
     Filled {
         who: Role::Owner,

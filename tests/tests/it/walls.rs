@@ -17,8 +17,9 @@ const GLOBAL: [&str; 4] = ["_sqlx_migrations", "account_gyms", "accounts", "sign
 
 /// The tables that the server may fill and read and nothing else: what was logged, planned, seen
 /// and decided is never overwritten.
-const APPEND_ONLY: [&str; 12] = [
+const APPEND_ONLY: [&str; 14] = [
     "block_template_versions",
+    "club_inspections",
     "coach_notes",
     "flag_decisions",
     "gate_openings",
@@ -30,6 +31,7 @@ const APPEND_ONLY: [&str; 12] = [
     "policies",
     "policy_exceptions",
     "review_decisions",
+    "use_changes",
 ];
 
 /// The policy as every gym table must have it. Without `nullif` a connection used before fails on
@@ -348,6 +350,8 @@ insert into clubs (gym_id, club_id, name, created_at) values ($gym, $one, 'c', n
 insert into loadings values ($gym, $one, $one, 'c', '{}', now());
 insert into block_templates values ($gym, $one, $person, now());
 insert into block_template_versions values ($gym, $one, 1, 'Autumn', $one, true, '{}', '{1,4}', 8, '', $person, now());
+insert into club_inspections values ($gym, $one, $one, '2026-02-02', 'in_order', '', 30, $person, now());
+insert into use_changes values ($gym, $one, $one, $one, '2026-02-02', 'lent', '', $person, now());
 insert into blocks (gym_id, block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on, weeks, assigned_by, assigned_at)
     values ($gym, $one, $one, $one, 'two', $one, '{}', '{1}', '2026-02-02', 4, $person, now());
 insert into planned_sessions values ($gym, $one, $one, $one);

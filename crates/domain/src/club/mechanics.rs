@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::measure::{BareClub, MeasureError, PlusMinus, Refusal};
 use super::shape::{Lump, Plate, PlateNumbers, SegmentNumbers, join, stack};
-use super::swing_test::inertia_about_balance;
+use super::swing_test::{inertia_about_balance, most_inertia};
 use crate::units::{Inertia, Length, Mass, Measured, STANDARD_GRAVITY, StaticMoment};
 
 /// What a club, or one loading of it, asks of the hands. `None` is *unknown*: nothing is guessed.
@@ -251,13 +251,6 @@ fn plus_minus(numbers: &Numbers, pm: PlusMinus) -> Results {
     }
 }
 
-/// The most that masses across the club's axis add to the squared radius of gyration: a head 30 cm wide, all of it at
-/// the rim.
-const ACROSS_M2: f64 = 0.15 * 0.15;
-
-/// The longest club that [`Length`] allows, m.
-const LONGEST_M: f64 = 3.0;
-
 impl Mechanics {
     /// Works out M1 to M3 and refuses what no body can be.
     pub(super) fn new(
@@ -324,7 +317,6 @@ impl Mechanics {
         else {
             return Ok(());
         };
-        let length = length.map_or(LONGEST_M, Length::m);
         let (mass, balance) = (mass.kg(), balance.m());
         if balance == swing.pivot.m() {
             return Err(MeasureError::at("pivot_mm", Refusal::PivotAtBalance));
@@ -333,7 +325,7 @@ impl Mechanics {
         if inertia < 0.0 {
             return Err(MeasureError::at("period_s", Refusal::SwingTooQuick));
         }
-        if inertia > mass * (length * length / 4.0 + ACROSS_M2) {
+        if inertia > most_inertia(mass, length.map(Length::m)) {
             return Err(MeasureError::at("period_s", Refusal::SwingTooSlow));
         }
         Ok(())

@@ -24,6 +24,34 @@ pub(super) fn inertia_about_balance(mass: f64, balance: f64, pivot: f64, period:
     mass * STANDARD_GRAVITY * arm * (period / (2.0 * PI)).powi(2) - mass * arm * arm
 }
 
+/// The most that masses across the club's axis add to the squared radius of gyration, m²: a head 30 cm wide, all of it at
+/// the rim.
+const ACROSS_M2: f64 = 0.15 * 0.15;
+
+/// The longest club that [`Length`] allows, m.
+const LONGEST_M: f64 = 3.0;
+
+/// The most inertia about its balance point that a club of this mass can have: half its mass at each end, `m·L²/4`, with
+/// a wide head. A club of unknown length may be as long as any.
+pub(super) fn most_inertia(mass: f64, length: Option<f64>) -> f64 {
+    let length = length.unwrap_or(LONGEST_M);
+    mass * (length * length / 4.0 + ACROSS_M2)
+}
+
+/// M2a: between which times, in seconds, one small swing of a club can lie that balances `arm` from its pivot. The quick end
+/// is a point mass at the balance point, `2π√(arm/g)`: quicker would be a negative inertia. The slow end has half
+/// the mass at each end. `None` where the pivot is at the balance point: such a club does not swing.
+#[must_use]
+pub fn period_bounds(balance: Length, pivot: Length, length: Option<Length>) -> Option<(f64, f64)> {
+    let arm = (balance.m() - pivot.m()).abs();
+    (arm > 0.0).then(|| {
+        let swing = |about_balance: f64| {
+            2.0 * PI * ((about_balance + arm * arm) / (STANDARD_GRAVITY * arm)).sqrt()
+        };
+        (swing(0.0), swing(most_inertia(1.0, length.map(Length::m))))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -36,6 +64,20 @@ mod tests {
         assert!((period - 1.6382).abs() < 5e-5);
         let inertia = inertia_about_balance(2.0, 0.5, 0.0, period);
         assert!((inertia - 2.0 / 12.0).abs() < 1e-12, "{inertia}");
+    }
+
+    // The same rod, 1.6382 s, lies between its bounds. By hand: quick end 2π√(0.5/g) = 1.41876 s; slow end
+    // 2π√((0.25 + 0.0225 + 0.25)/(0.5·g)) = 2.05107 s.
+    #[test]
+    fn a_swing_has_bounds() {
+        let m = |m| Length::from_m(m).unwrap();
+        let (quick, slow) = period_bounds(m(0.5), m(0.0), Some(m(1.0))).unwrap();
+        assert!((quick - 1.418_76).abs() < 1e-5, "{quick}");
+        assert!((slow - 2.051_07).abs() < 1e-5, "{slow}");
+        assert!(quick < 1.6382 && 1.6382 < slow);
+        assert_eq!(period_bounds(m(0.5), m(0.5), None), None);
+        let (_, longer) = period_bounds(m(0.5), m(0.0), None).unwrap();
+        assert!(longer > slow);
     }
 
     // Closed form: m = 5.0 kg, d = 0.60 m, T = 1.7 s gives 2.15367 kg·m² about the pivot.

@@ -4,6 +4,7 @@ use time::{Date, Duration};
 
 use super::{Hands, Pain, Session};
 use crate::club::Mechanics;
+use crate::club::care::OutOfUse;
 use crate::id::{BlockId, ClubId, LoadingId, MovementId, SessionId};
 use crate::plan::Scheme;
 use crate::policy::Policy;
@@ -96,6 +97,13 @@ impl History {
             openings: Vec::new(),
             excused: Vec::new(),
             unsaid: Vec::new(),
+        }
+    }
+
+    /// Leaves out of use what cannot be picked up on the day that is judged.
+    pub fn leave_out(&mut self, out: &OutOfUse) {
+        for club in &mut self.clubs {
+            club.usable &= out.of(club.club, club.loading).is_none();
         }
     }
 

@@ -3,7 +3,8 @@
 use std::collections::{HashMap, HashSet};
 
 use leverbook_domain::club::ClubMeasure;
-use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
+use leverbook_domain::club::care::OutOfUse;
+use leverbook_domain::id::{AthleteId, ClubId, LoadingId, MovementId};
 use leverbook_domain::rules::Names;
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::rack::{self, Movement};
@@ -14,6 +15,7 @@ use crate::club_picture::{ClubPicture, Scale};
 /// A club as loaded, by its name.
 #[derive(Debug)]
 pub(super) struct NamedClub {
+    club: ClubId,
     pub(super) name: String,
     /// Whether it has fasteners to inspect.
     pub(super) loadable: bool,
@@ -51,6 +53,7 @@ impl Catalogue {
             named.insert(
                 loading.id,
                 NamedClub {
+                    club: club.id,
                     name: loading.name.as_str().to_owned(),
                     loadable: club.details.loadable,
                     usable: in_use && theirs,
@@ -76,6 +79,18 @@ impl Catalogue {
     /// Whether a club has fasteners to inspect.
     pub(super) fn is_loadable(&self, id: LoadingId) -> bool {
         self.club_of(id).is_some_and(|club| club.loadable)
+    }
+
+    /// Whether a club, as loaded, is out of use.
+    pub(super) fn is_out(&self, id: LoadingId, out: &OutOfUse) -> bool {
+        self.club_of(id)
+            .is_some_and(|named| out.of(named.club, id).is_some())
+    }
+
+    /// Whether it is one of these.
+    pub(super) fn is_of(&self, id: LoadingId, clubs: &HashSet<ClubId>) -> bool {
+        self.club_of(id)
+            .is_some_and(|named| clubs.contains(&named.club))
     }
 
     /// A club drawn beside those that this athlete may pick up.

@@ -4,12 +4,13 @@ use std::collections::HashSet;
 
 use askama::Template;
 use axum::extract::State;
-use leverbook_domain::id::{AthleteId, LoadingId, MovementId, PlannedId};
+use leverbook_domain::club::care::OutOfUse;
+use leverbook_domain::id::{AthleteId, ClubId, LoadingId, MovementId, PlannedId};
 use leverbook_domain::plan::{Ask, PlannedState, Prescription};
 use leverbook_store::blocks::{self, Planned};
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::log::Logged;
-use leverbook_store::{GymTx, StoreError, athletes, log};
+use leverbook_store::{GymTx, StoreError, athletes, care, log};
 use time::{Date, Duration};
 use uuid::Uuid;
 
@@ -81,6 +82,8 @@ struct Card {
     cues: String,
     faults: String,
     loadable: bool,
+    /// What speaks against picking the club up: it is out of use, or its inspection overdue.
+    caution: Option<&'static str>,
     first_with_club: bool,
     waits: bool,
     train: String,
@@ -105,6 +108,8 @@ pub(super) struct Days {
     pub(super) logged: Vec<Logged>,
     pub(super) swung: HashSet<LoadingId>,
     pub(super) standing: Vec<KeptFlag>,
+    out: OutOfUse,
+    overdue: HashSet<ClubId>,
     pub(super) all_waits: bool,
     pub(super) waiting: HashSet<MovementId>,
 }
@@ -127,15 +132,35 @@ impl Days {
         let swung = log::swung(tx, athlete).await?;
         let standing = flags::standing_for(tx, &[athlete]).await?;
         let (all_waits, waiting) = waiting(&standing, today);
+        let out = care::out_of_use(tx, today).await?;
+        let overdue = care::inspectable(tx)
+            .await?
+            .into_iter()
+            .filter(|one| one.is_overdue(today))
+            .map(|one| one.club)
+            .collect();
         Ok(Self {
             catalogue,
             planned,
             logged,
             swung,
             standing,
+            out,
+            overdue,
             all_waits,
             waiting,
         })
+    }
+
+    /// What speaks against picking up a club, as loaded.
+    fn caution(&self, loading: LoadingId) -> Option<&'static str> {
+        if self.catalogue.is_out(loading, &self.out) {
+            Some("This club is out of use. Leave it, and ask your coach for another.")
+        } else if self.catalogue.is_of(loading, &self.overdue) {
+            Some("This club’s inspection is overdue. Ask your coach before you swing it.")
+        } else {
+            None
+        }
     }
 
     /// Whether a planned session waits for the coach.
@@ -270,6 +295,7 @@ impl Card {
             cues: guidance(movement.map(|movement| movement.details.cues.as_str())),
             faults: guidance(movement.map(|movement| movement.details.faults.as_str())),
             loadable: days.catalogue.is_loadable(asked.loading),
+            caution: days.caution(asked.loading),
             first_with_club: !days.swung.contains(&asked.loading),
             waits: days.waits(planned),
             train: visit.to(&format!("train?planned={}", planned.planned)),

@@ -171,7 +171,7 @@ pub(crate) async fn add(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let offer = Offer::load(&mut tx).await?;
+    let offer = Offer::load(&mut tx, visit.today).await?;
     let mut errors = FieldErrors::new();
     let pattern = read(&posted, &offer, &visit, &mut errors);
     let Some(pattern) = pattern.filter(|_| !errors.any()) else {
@@ -274,7 +274,7 @@ pub(crate) async fn show(
     Path((_, template)): Path<(GymId, BlockTemplateId)>,
 ) -> Result<Page<ChangePage>, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let offer = Offer::load(&mut tx).await?;
+    let offer = Offer::load(&mut tx, visit.today).await?;
     Ok(Page(
         ChangePage::load(&mut tx, &visit, &offer, template, None).await?,
     ))
@@ -288,7 +288,7 @@ pub(crate) async fn change(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let offer = Offer::load(&mut tx).await?;
+    let offer = Offer::load(&mut tx, visit.today).await?;
     let mut errors = FieldErrors::new();
     let pattern = read(&posted, &offer, &visit, &mut errors);
     let Some(pattern) = pattern.filter(|_| !errors.any()) else {

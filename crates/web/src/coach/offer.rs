@@ -1,13 +1,14 @@
 //! What a coach has to choose from when planning: movements, clubs, athletes.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use leverbook_domain::club::Mechanics;
-use leverbook_domain::id::{AthleteId, LoadingId, MovementId};
+use leverbook_domain::id::{AthleteId, ClubId, LoadingId, MovementId};
 use leverbook_domain::policy::{AthletePolicy, Policy};
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::blocks::{self, Assignable};
-use leverbook_store::{GymTx, StoreError, policies, rack};
+use leverbook_store::{GymTx, StoreError, care, policies, rack};
+use time::Date;
 
 use crate::parts::Choice;
 
@@ -17,7 +18,7 @@ pub(super) struct Offer {
     pub(super) athletes: Vec<Assignable>,
     /// Movements in use, in the order of the catalogue.
     pub(super) movements: Vec<(MovementId, String)>,
-    /// Clubs in use, the one that asks least first.
+    /// Clubs that can be picked up today, the one that asks least first.
     pub(super) clubs: Vec<ClubOffered>,
     /// The gym's thresholds.
     pub(super) policy: Policy,
@@ -33,6 +34,8 @@ pub(super) struct ClubOffered {
     pub(super) owner: Option<AthleteId>,
     /// Whether it has fasteners to inspect.
     pub(super) loadable: bool,
+    /// Whether its inspection is overdue.
+    pub(super) overdue: bool,
     mechanics: Mechanics,
 }
 
@@ -48,13 +51,18 @@ impl ClubOffered {
             || "moment unknown".to_owned(),
             |moment| units.format_moment(moment.value()),
         );
-        let word = format!("{}: {mass}, {moment}", self.name);
+        let overdue = if self.overdue {
+            ", inspection overdue"
+        } else {
+            ""
+        };
+        let word = format!("{}: {mass}, {moment}{overdue}", self.name);
         Choice::new(self.loading.to_string(), word)
     }
 }
 
 impl Offer {
-    pub(super) async fn load(tx: &mut GymTx) -> Result<Self, StoreError> {
+    pub(super) async fn load(tx: &mut GymTx, today: Date) -> Result<Self, StoreError> {
         let athletes = blocks::assignable(tx).await?;
         let movements = rack::movements(tx)
             .await?
@@ -63,10 +71,18 @@ impl Offer {
             .map(|movement| (movement.id, movement.details.name.to_string()))
             .collect();
         let owners = rack::clubs(tx).await?;
+        let out = care::out_of_use(tx, today).await?;
+        let overdue: HashSet<ClubId> = care::inspectable(tx)
+            .await?
+            .into_iter()
+            .filter(|one| one.is_overdue(today))
+            .map(|one| one.club)
+            .collect();
         let mut clubs: Vec<ClubOffered> = rack::loadings(tx)
             .await?
             .into_iter()
             .filter(|loading| loading.retired_at.is_none())
+            .filter(|loading| out.of(loading.club, loading.id).is_none())
             .filter_map(|loading| {
                 let club = owners
                     .iter()
@@ -76,6 +92,7 @@ impl Offer {
                     name: loading.name.to_string(),
                     owner: club.details.owner,
                     loadable: club.details.loadable,
+                    overdue: overdue.contains(&club.id),
                     mechanics: *loading.measure.mechanics(),
                 })
             })

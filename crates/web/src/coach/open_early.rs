@@ -59,7 +59,7 @@ pub(crate) async fn show(
 ) -> Result<Page<OpenEarlyPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
-    let offer = Offer::load(&mut tx).await?;
+    let offer = Offer::load(&mut tx, visit.today).await?;
     let policy = policies::of_athlete(&mut tx, athlete.id).await?;
     let opening: DecisionId = app.new_id();
     let form = Form::with([("opening", opening.to_string())]);
@@ -80,7 +80,7 @@ pub(crate) async fn open(
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
     let athlete = athletes::of_roster(&mut tx, visit.account, athlete).await?;
-    let offer = Offer::load(&mut tx).await?;
+    let offer = Offer::load(&mut tx, visit.today).await?;
     let policy = policies::of_athlete(&mut tx, athlete.id).await?;
     let mut errors = FieldErrors::new();
     let movement = errors.read(&posted, "movement", |text| {

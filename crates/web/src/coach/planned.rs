@@ -3,14 +3,15 @@
 use askama::Template;
 use axum::extract::{Path, State};
 use axum::response::Response;
-use leverbook_domain::id::{GymId, PlannedId};
+use leverbook_domain::id::{AthleteId, GymId, PlannedId};
 use leverbook_domain::plan::{
-    BlockField, BlockProblems, Change, PlannedOn, PlannedState, Standing,
+    BlockField, BlockProblems, Change, PlannedOn, PlannedState, Prescription, Standing,
 };
 use leverbook_domain::text::Reason;
+use leverbook_domain::units::UnitSystem;
 use leverbook_store::blocks::{self, Block, Planned, PlannedRevision, Revise};
 use leverbook_store::names::GymNames;
-use leverbook_store::{GymTx, StoreError, flags, history, policies};
+use leverbook_store::{GymTx, StoreError, care, flags, history, policies};
 use time::Date;
 
 use super::blocks::{is_waiting, own_block, reason, state_word};
@@ -50,7 +51,7 @@ impl Around {
             .collect();
         Ok(Self {
             waits: is_waiting(tx, visit, &block).await?,
-            offer: Offer::load(tx).await?,
+            offer: Offer::load(tx, visit.today).await?,
             block,
             planned,
             rest,
@@ -206,11 +207,32 @@ impl PlannedPage {
                     format!("This and the {later} later ones of the block"),
                 ),
             ],
-            clubs: around.offer.clubs_for(block.athlete, visit.units),
+            clubs: clubs(
+                &around.offer,
+                block.athlete,
+                &standing.prescription,
+                visit.units,
+            ),
             objections,
             history,
         })
     }
+}
+
+/// The clubs to choose from. One that is planned and cannot be picked up stands among them, so that none takes its place
+/// unseen; it is refused when it is sent.
+fn clubs(
+    offer: &Offer,
+    athlete: AthleteId,
+    planned: &Prescription,
+    units: UnitSystem,
+) -> Vec<Choice> {
+    let mut clubs = offer.clubs_for(athlete, units);
+    if offer.club(planned.loading, athlete).is_none() {
+        let word = format!("{}: out of use, choose another", planned.club_name);
+        clubs.insert(0, Choice::new(planned.loading.to_string(), word));
+    }
+    clubs
 }
 
 fn facts(standing: &Standing) -> Vec<(&'static str, String)> {
@@ -354,7 +376,8 @@ impl Wanted {
         around: &Around,
     ) -> Result<Vec<Objected>, StoreError> {
         let athlete = around.block.athlete;
-        let history = history::load(tx, athlete).await?;
+        let mut history = history::load(tx, athlete).await?;
+        history.leave_out(&care::out_of_use(tx, visit.today).await?);
         let mut ahead: Vec<PlannedOn> = blocks::of_block(tx, around.block.block)
             .await?
             .into_iter()

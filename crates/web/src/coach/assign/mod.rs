@@ -35,7 +35,7 @@ pub(crate) async fn show(
     RawQuery(query): RawQuery,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let offer = Offer::load(&mut tx).await?;
+    let offer = Offer::load(&mut tx, visit.today).await?;
     let asked: Vec<(String, String)> =
         form_urlencoded::parse(query.as_deref().unwrap_or_default().as_bytes())
             .into_owned()
@@ -56,7 +56,7 @@ pub(crate) async fn submit(
     posted: Posted,
 ) -> Result<Response, PageError> {
     let mut tx = visit.enter(&app).await?;
-    let offer = Offer::load(&mut tx).await?;
+    let offer = Offer::load(&mut tx, visit.today).await?;
     match posted.text("step") {
         "change" | "all" => {
             let mut form = Form::again(&posted, FieldErrors::new());

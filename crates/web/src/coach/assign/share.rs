@@ -13,7 +13,7 @@ use leverbook_domain::units::Density;
 use leverbook_store::blocks::{self, Assignable, Block};
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::names::GymNames;
-use leverbook_store::{GymTx, StoreError, history};
+use leverbook_store::{GymTx, StoreError, care, history};
 use time::Date;
 
 use super::super::objections::{self, Objected};
@@ -133,6 +133,10 @@ pub(super) async fn all(
     let ids: Vec<AthleteId> = wanted.athletes.iter().map(|one| one.athlete).collect();
     let mut histories: HashMap<AthleteId, History> =
         history::load_many(tx, &ids).await?.into_iter().collect();
+    let out = care::out_of_use(tx, visit.today).await?;
+    histories
+        .values_mut()
+        .for_each(|history| history.leave_out(&out));
     let mut proposals = flags::assessments(tx, &ids).await?;
     let running = blocks::running(tx, &ids, visit.today).await?;
     let mut last = last_blocks(tx, wanted, &ids).await?;

@@ -9,6 +9,7 @@ use leverbook_store::athletes::{self, Athlete};
 use leverbook_store::rack::{self, Club, ClubDetails, NewLoading};
 use leverbook_store::{GymTx, StoreError};
 
+use super::care::Status;
 use super::figures::Figures;
 use super::measure_form::{self, MeasureRows, Rows};
 use super::view::Stock;
@@ -31,6 +32,7 @@ const NAME_TAKEN: &str = "is the name of another loading in this gym, in use or 
 pub(crate) struct ClubPage {
     frame: Frame,
     club: Club,
+    status: Status,
     loadings: Vec<LoadingView>,
     may_change: bool,
 }
@@ -55,7 +57,8 @@ pub(crate) async fn show_club(
     let club = visible(&mut tx, &visit, club).await?;
     let may_change = visit.roles.any(&KEEPERS);
     let owner = club.details.owner;
-    let scale = Stock::load(&mut tx)
+    let status = Status::load(&mut tx, &club, visit.today).await?;
+    let scale = Stock::load(&mut tx, visit.today)
         .await?
         .scale(owner, may_change, visit.units);
     let loadings = rack::loadings_of(&mut tx, club.id)
@@ -73,6 +76,7 @@ pub(crate) async fn show_club(
     Ok(Page(ClubPage {
         frame: visit.frame(club.details.name.as_str(), Nav::Rack),
         club,
+        status,
         loadings,
         may_change,
     }))

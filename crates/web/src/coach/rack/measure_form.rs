@@ -128,6 +128,7 @@ impl Rows {
         MeasureRows {
             mass_unit: units.mass_unit(),
             length_unit: length,
+            metres: Scale::Length.factor(units) / 1000.0,
             may_add_pieces: self.pieces < PIECES.1,
             may_add_plates: self.plates < PLATES.1,
             pieces: rows(self.pieces, &PIECE, piece),
@@ -143,6 +144,8 @@ pub(super) struct MeasureRows {
     pub(super) mass_unit: &'static str,
     /// Unit of lengths.
     pub(super) length_unit: &'static str,
+    /// One of it in metres.
+    pub(super) metres: f64,
     /// Pieces, from the knob end on.
     pub(super) pieces: Vec<Row>,
     /// Plates.

@@ -1,11 +1,15 @@
 //! The rack: which club is the right step.
 
+mod care;
 mod clubs;
 mod figures;
+mod ladder;
 mod loadings;
 mod measure_form;
+mod standing;
 mod view;
 
+pub(crate) use care::{change_use, change_use_form, inspect, inspect_form};
 pub(crate) use clubs::{add, add_form, change, change_form, retire, show_club};
 pub(crate) use loadings::{
     add as add_loading, add_form as add_loading_form, remeasure, remeasure_form,
@@ -19,6 +23,8 @@ use leverbook_store::athletes::{self, Athlete};
 use leverbook_store::people::Role;
 use leverbook_store::{GymTx, StoreError, policies};
 use serde::Deserialize;
+
+use standing::Standing;
 
 use crate::App;
 use crate::error::PageError;
@@ -37,14 +43,18 @@ pub(crate) struct RackPage {
     /// Whose rack, where it is not the gym's alone.
     athlete: Option<Athlete>,
     rack: view::RackView,
+    /// Who stands where, as far as the visitor may see it.
+    standing: Option<Standing>,
     limit: String,
     may_change: bool,
 }
 
-/// Whose rack was asked for.
+/// Whose rack was asked for, and in which work people are to be shown on it.
 #[derive(Debug, Deserialize)]
 pub(crate) struct Asked {
     athlete: Option<String>,
+    movement: Option<String>,
+    hands: Option<String>,
 }
 
 /// The gym's rack, or what one athlete may pick up: the gym's clubs and their own.
@@ -56,12 +66,19 @@ pub(crate) async fn show(
     let mut tx = visit.enter(&app).await?;
     let athlete = whose(&mut tx, &visit, asked.athlete.as_deref()).await?;
     let policy = policies::in_force(&mut tx).await?;
-    let all = view::Stock::load(&mut tx).await?;
+    let all = view::Stock::load(&mut tx, visit.today).await?;
     let may_change = visit.roles.any(&KEEPERS);
-    let whose = athlete.as_ref().map(|athlete| athlete.id);
+    let standing = Standing::load(&mut tx, &visit, athlete.as_ref(), &asked).await?;
+    let seen_by = view::SeenBy {
+        whose: athlete.as_ref().map(|athlete| athlete.id),
+        with_others: may_change,
+        today: visit.today,
+        units: visit.units,
+    };
     Ok(Page(RackPage {
         frame: visit.frame("Rack", Nav::Rack),
-        rack: view::laid_out(&all, whose, may_change, policy.step_percent, visit.units),
+        rack: view::laid_out(&all, seen_by, standing.as_ref(), policy.step_percent),
+        standing,
         athlete,
         limit: plain(policy.step_percent, 1),
         may_change,

@@ -3,29 +3,52 @@
 
 use std::collections::BTreeSet;
 
+use leverbook_domain::club::care::{Out, OutOfUse};
 use leverbook_domain::club::rack::{
     self as order, Closing, Gap, OwnedPlate, Sleeve, gaps, plate_loadings, sorted,
 };
 use leverbook_domain::club::{ClubMeasure, Mechanics, Plate, step_size};
 use leverbook_domain::id::{AthleteId, ClubId, LoadingId};
-use leverbook_domain::units::{Length, Measured, UnitSystem};
+use leverbook_domain::units::{Length, Measured, StaticMoment, UnitSystem};
+use leverbook_store::care::{self, Inspectable};
 use leverbook_store::rack::{self, Club, Loading};
 use leverbook_store::{GymTx, StoreError};
+use time::Date;
 
 use super::figures::{Figures, Step};
+use super::ladder::{self, Between, Ladder, Rung};
+use super::standing::Standing;
+use crate::chart::day_label;
 use crate::club_picture::{ClubPicture, Scale};
 
 /// Everything on the shelves, retired or not.
 pub(super) struct Stock {
     pub(super) clubs: Vec<Club>,
     pub(super) loadings: Vec<Loading>,
+    /// What cannot be picked up today.
+    out: OutOfUse,
+    /// The loadable clubs, and when each is to be inspected.
+    inspectable: Vec<Inspectable>,
+}
+
+/// Who looks at the rack, and when.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct SeenBy {
+    /// Whose rack it is, where not the gym's alone.
+    pub(super) whose: Option<AthleteId>,
+    /// Whether the clubs of others are shown too.
+    pub(super) with_others: bool,
+    pub(super) today: Date,
+    pub(super) units: UnitSystem,
 }
 
 impl Stock {
-    pub(super) async fn load(tx: &mut GymTx) -> Result<Self, StoreError> {
+    pub(super) async fn load(tx: &mut GymTx, today: Date) -> Result<Self, StoreError> {
         Ok(Self {
             clubs: rack::clubs(tx).await?,
             loadings: rack::loadings(tx).await?,
+            out: care::out_of_use(tx, today).await?,
+            inspectable: care::inspectable(tx).await?,
         })
     }
 
@@ -54,6 +77,13 @@ impl Stock {
 
     /// What can be picked up: by this athlete, or by anybody of the gym.
     fn usable(&self, whose: Option<AthleteId>) -> Vec<(&Club, &Loading)> {
+        let mut kept = self.kept(whose);
+        kept.retain(|(club, loading)| self.out.of(club.id, loading.id).is_none());
+        kept
+    }
+
+    /// The same, and what is out of use for a while.
+    fn kept(&self, whose: Option<AthleteId>) -> Vec<(&Club, &Loading)> {
         self.loadings
             .iter()
             .filter(|loading| loading.retired_at.is_none())
@@ -64,10 +94,86 @@ impl Stock {
             })
             .collect()
     }
+
+    /// What is out of use, each whole club once.
+    fn out_of_use(&self, seen_by: SeenBy) -> Vec<CareLine> {
+        let mut lines: Vec<CareLine> = Vec::new();
+        for loading in self.loadings.iter().filter(|one| one.retired_at.is_none()) {
+            let Some(club) = self.club(loading.club).filter(|club| seen_by.sees(club)) else {
+                continue;
+            };
+            let (name, out) = match self.out.of_club(club.id) {
+                Some(out) => (club.details.name.as_str(), Some(out)),
+                None => (loading.name.as_str(), self.out.of(club.id, loading.id)),
+            };
+            let line = out.map(|out| CareLine {
+                club: club.id,
+                name: name.to_owned(),
+                owner: club.owner_name.clone().unwrap_or_default(),
+                words: out_words(out),
+            });
+            lines.extend(line.filter(|line| !lines.contains(line)));
+        }
+        lines
+    }
+
+    /// The loadable clubs whose inspection is overdue.
+    fn overdue(&self, seen_by: SeenBy) -> Vec<CareLine> {
+        self.inspectable
+            .iter()
+            .filter(|one| one.is_overdue(seen_by.today))
+            .filter_map(|one| Some((one, self.club(one.club)?)))
+            .filter(|(_, club)| seen_by.sees(club))
+            .map(|(one, club)| CareLine {
+                club: one.club,
+                name: one.name.as_str().to_owned(),
+                owner: club.owner_name.clone().unwrap_or_default(),
+                words: overdue_words(one),
+            })
+            .collect()
+    }
+}
+
+impl SeenBy {
+    fn sees(self, club: &Club) -> bool {
+        let owner = club.details.owner;
+        club.retired_at.is_none() && (self.with_others || owner.is_none() || owner == self.whose)
+    }
+}
+
+/// "since Tue 3 November: in repair".
+pub(super) fn out_words(out: Out) -> String {
+    format!("since {}: {}", day_label(out.since), out.why.words())
+}
+
+/// "was due by Tue 3 November; last inspected on Sun 4 October".
+fn overdue_words(one: &Inspectable) -> String {
+    let last = one.last.map_or_else(
+        || "no inspection is in the book".to_owned(),
+        |last| format!("last inspected on {}", day_label(last.on)),
+    );
+    format!("was due by {}; {last}", day_label(one.by))
+}
+
+/// A club and what is to be known about its care.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct CareLine {
+    pub(super) club: ClubId,
+    pub(super) name: String,
+    pub(super) owner: String,
+    pub(super) words: String,
 }
 
 /// The rack as shown.
 pub(super) struct RackView {
+    /// The ladder of those with a static moment; `None` without any.
+    pub(super) ladder: Option<Ladder>,
+    /// Who stands at no rung of it.
+    pub(super) elsewhere: Vec<String>,
+    /// What is out of use for a while.
+    pub(super) out: Vec<CareLine>,
+    /// Loadable clubs whose inspection is overdue.
+    pub(super) overdue: Vec<CareLine>,
     /// From the least static moment on.
     pub(super) by_moment: Vec<RackRow>,
     /// Those without a static moment, from the least mass on.
@@ -128,23 +234,41 @@ enum Key {
 /// Lays the rack out.
 pub(super) fn laid_out(
     stock: &Stock,
-    whose: Option<AthleteId>,
-    with_others: bool,
+    seen_by: SeenBy,
+    standing: Option<&Standing>,
     limit_percent: f64,
-    units: UnitSystem,
 ) -> RackView {
+    let SeenBy {
+        whose,
+        with_others,
+        units,
+        ..
+    } = seen_by;
     let usable = stock.usable(whose);
     let order = sorted(usable.iter().map(|(_, loading)| placed(loading)).collect());
     let scale = stock.scale(whose, with_others, units);
     let shown =
         |loadings: &[order::Loading<Key>]| rows(&usable, loadings, scale, limit_percent, units);
     let by_mass = lightest_first(order.unplaced.clone());
-    let wide = gaps(
-        &order,
-        &made_from_plates(&usable, units),
-        limit_percent / 100.0,
-    );
+    let made = made_from_plates(&usable, units);
+    let wide = gaps(&order, &made, limit_percent / 100.0);
+    let rungs: Vec<(&Club, &Loading)> = order
+        .by_moment
+        .iter()
+        .filter_map(|placed| found(&usable, &placed.id))
+        .collect();
+    let on_ladder: Vec<LoadingId> = rungs.iter().map(|(_, loading)| loading.id).collect();
     RackView {
+        ladder: ladder_of(&rungs, &wide, &made, standing, limit_percent, units),
+        elsewhere: standing.map_or_else(Vec::new, |standing| {
+            standing.elsewhere(&on_ladder, |id| {
+                let mut all = stock.loadings.iter();
+                all.find(|loading| loading.id == id)
+                    .map_or_else(String::new, |loading| loading.name.to_string())
+            })
+        }),
+        out: stock.out_of_use(seen_by),
+        overdue: stock.overdue(seen_by),
         by_moment: shown(&order.by_moment),
         by_mass: shown(&by_mass),
         gaps: wide
@@ -159,6 +283,78 @@ pub(super) fn laid_out(
         retired: links(stock, |club| with_others && club.retired_at.is_some()),
         loadable: usable.iter().any(|(club, _)| club.details.loadable),
     }
+}
+
+fn found<'a>(usable: &[(&'a Club, &'a Loading)], key: &Key) -> Option<(&'a Club, &'a Loading)> {
+    let mut usable = usable.iter();
+    usable
+        .find(|(_, loading)| *key == Key::Kept(loading.id))
+        .copied()
+}
+
+/// The ladder of loadings in order of moment.
+fn ladder_of(
+    rungs: &[(&Club, &Loading)],
+    wide: &[Gap<Key>],
+    made: &[order::Loading<Key>],
+    standing: Option<&Standing>,
+    limit_percent: f64,
+    units: UnitSystem,
+) -> Option<Ladder> {
+    let one = StaticMoment::from_nm(1.0).map_or(1.0, |one| one.in_system(units));
+    let moment = |mechanics: &Mechanics| {
+        let known = mechanics.static_moment;
+        known.map_or((0.0, 0.0), |known| {
+            (known.value().nm() * one, known.plus_minus() * one)
+        })
+    };
+    let missing = |gap: &Gap<Key>| match &gap.closed_by {
+        Closing::Owned(keys) => keys
+            .iter()
+            .filter_map(|key| made.iter().find(|loading| loading.id == *key))
+            .map(|loading| {
+                let Key::Made(words) = &loading.id else {
+                    return (moment(&loading.mechanics).0, String::new());
+                };
+                (moment(&loading.mechanics).0, words.clone())
+            })
+            .collect(),
+        Closing::New(new) => new
+            .iter()
+            .map(|club| {
+                let words = format!("about {}", units.format_mass(club.mass));
+                (club.static_moment.nm() * one, words)
+            })
+            .collect::<Vec<_>>(),
+    };
+    let between: Vec<Between> = rungs
+        .windows(2)
+        .map(|pair| {
+            let (from, to) = (pair[0].1, pair[1].1);
+            let step = step_size(from.measure.mechanics(), to.measure.mechanics());
+            let is_here =
+                |gap: &&Gap<Key>| gap.from == Key::Kept(from.id) && gap.to == Key::Kept(to.id);
+            Between {
+                step: format!("{:+.0} %", step.fraction * 100.0),
+                over: step.is_over(limit_percent / 100.0),
+                missing: wide.iter().find(is_here).map_or_else(Vec::new, missing),
+            }
+        })
+        .collect();
+    let rungs: Vec<Rung> = rungs
+        .iter()
+        .map(|(club, loading)| {
+            let (moment, plus_minus) = moment(loading.measure.mechanics());
+            Rung {
+                club: club.id,
+                name: loading.name.to_string(),
+                moment,
+                plus_minus,
+                people: standing.map_or_else(Vec::new, |standing| standing.at(loading.id)),
+            }
+        })
+        .collect();
+    ladder::drawn(&rungs, &between, standing.is_some(), units.moment_unit())
 }
 
 /// Rows for loadings in their order, each with the step from the one before.

@@ -37,7 +37,7 @@ pub(crate) async fn decide(
         .next()
         .map(|(_, assessment)| assessment.steps)
         .unwrap_or_default();
-    let choices = Choices::load(&mut tx).await?;
+    let choices = Choices::load(&mut tx, visit.today).await?;
     let mut errors = FieldErrors::new();
     let may_use = |club| choices.may_use(club, athlete);
     let mut status = StatusCode::UNPROCESSABLE_ENTITY;

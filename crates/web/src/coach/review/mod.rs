@@ -22,7 +22,7 @@ use leverbook_domain::text::capitalised;
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::names::GymNames;
 use leverbook_store::review::{self, AthleteWeek};
-use leverbook_store::{GymTx, rack};
+use leverbook_store::{GymTx, care, rack};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use time::Date;
@@ -58,6 +58,8 @@ pub(crate) struct ReviewPage {
     week: Week,
     days: String,
     is_running: bool,
+    /// Loadable clubs whose inspection is overdue.
+    to_inspect: usize,
     before: Week,
     after: Week,
     /// A mark of all that is shown of the week, to tell whether it has changed.
@@ -253,7 +255,12 @@ async fn page(
         against,
         acts,
         act_id: app.new_id::<uuid::Uuid>().to_string(),
-        choices: Choices::load(tx).await?,
+        choices: Choices::load(tx, visit.today).await?,
+        to_inspect: care::inspectable(tx)
+            .await?
+            .iter()
+            .filter(|club| club.is_overdue(visit.today))
+            .count(),
         is_open,
         wrong: None,
         refused: None,
@@ -277,7 +284,7 @@ async fn line_page(
     Ok(LinePage {
         frame: visit.frame(String::new(), Nav::Review),
         week,
-        choices: Choices::load(tx).await?,
+        choices: Choices::load(tx, visit.today).await?,
         deciding: takes_decisions(week, visit.today) && closed.is_none(),
         line: Line::new(athlete_week, week, &names, visit, app, form),
     })
@@ -349,14 +356,14 @@ const INSTEAD: [(&str, Step, &str); 6] = [
 ];
 
 impl Choices {
-    async fn load(tx: &mut GymTx) -> Result<Self, PageError> {
+    async fn load(tx: &mut GymTx, today: Date) -> Result<Self, PageError> {
         let steps = INSTEAD
             .iter()
             .map(|(value, _, word)| Choice::new(*value, *word))
             .collect();
         Ok(Self {
             steps,
-            clubs: club_choices(tx).await?,
+            clubs: club_choices(tx, today).await?,
         })
     }
 
@@ -367,17 +374,19 @@ impl Choices {
     }
 }
 
-async fn club_choices(tx: &mut GymTx) -> Result<Vec<ClubChoice>, PageError> {
+async fn club_choices(tx: &mut GymTx, today: Date) -> Result<Vec<ClubChoice>, PageError> {
     let clubs: HashMap<ClubId, _> = rack::clubs(tx)
         .await?
         .into_iter()
         .filter(|club| club.retired_at.is_none())
         .map(|club| (club.id, club.details.owner))
         .collect();
+    let out = care::out_of_use(tx, today).await?;
     Ok(rack::loadings(tx)
         .await?
         .into_iter()
         .filter(|loading| loading.retired_at.is_none())
+        .filter(|loading| out.of(loading.club, loading.id).is_none())
         .filter_map(|loading| {
             Some(ClubChoice {
                 loading: loading.id,
