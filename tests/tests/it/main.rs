@@ -19,6 +19,7 @@ mod phone;
 mod plan;
 mod policy;
 mod rack;
+mod rack_care;
 mod review;
 mod roster;
 mod routes;
