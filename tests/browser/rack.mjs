@@ -45,7 +45,7 @@ await withBrowser(async (browser) => {
   hold(await names.isVisible(), "focus shows no names");
   await picture(page, "rack-names");
   await ring.blur();
-  await ring.locator("circle").hover();
+  await ring.locator(".many").hover();
   hold(await names.isVisible(), "pointing shows no names");
   await page.getByLabel("Hands").selectOption("one");
   await page.getByRole("button", { name: "Show" }).click();

@@ -353,7 +353,7 @@ pub struct Loading {
     pub name: LoadingName,
     /// What was measured.
     pub measure: ClubMeasure,
-    /// When it was taken out of use; logs still name it.
+    /// When it was retired; logs still name it.
     pub retired_at: Option<OffsetDateTime>,
 }
 
@@ -599,7 +599,7 @@ pub async fn rename_loading(
     touched(&done)
 }
 
-/// Takes a loading out of use, or brings it back (`None`).
+/// Retires a loading, or brings it back (`None`).
 ///
 /// # Errors
 /// [`StoreError::NotFound`].

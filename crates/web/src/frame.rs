@@ -232,6 +232,7 @@ pub(crate) fn notice(key: &str) -> Option<&'static str> {
         "retired" => "Taken out of use. Logs and plans still name it.",
         "inspected" => "Written down. The next inspection is counted from it.",
         "use-changed" => "Written down. From that day the plan and the rack go by it.",
+        "club-retired" => "Retired: out of the rack for good. Logs and plans still name it.",
         "brought-back" => "Back in use.",
         "loading-replaced" => {
             "Kept as a new loading, because the old one is in a log or a plan and stays true there."

@@ -278,6 +278,7 @@ async fn a_club_lent_from_next_week_is_out_only_then() {
         "Ash 5"
     ));
     gym.clock.advance(Duration::days(10));
+    let mut coach = gym.coach().await;
     assert!(!offered(
         &coach.get(&gym.path("assign")).expect(200),
         "Ash 5"
@@ -332,7 +333,7 @@ async fn a_loadable_club_is_due_after_thirty_days_and_its_inspection_counts_anew
         ]
     };
     let wrong = coach.post(&page, &sound("")).expect(422);
-    assert_eq!(wrong.field("note").as_deref(), Some("Pins replaced."));
+    assert!(wrong.body.contains("Pins replaced."), "what was typed stays");
     for _ in 0..2 {
         coach.post(&page, &sound("in_order")).expect(303);
     }

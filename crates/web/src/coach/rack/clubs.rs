@@ -303,7 +303,7 @@ pub(crate) async fn retire(
     rack::retire_club(&mut tx, club, (!back).then_some(visit.now)).await?;
     rack::tell_rules(&mut tx, owner, visit.today).await?;
     tx.commit().await?;
-    let done = if back { "brought-back" } else { "retired" };
+    let done = if back { "brought-back" } else { "club-retired" };
     Ok(see_other(
         &visit.to(&format!("rack/clubs/{club}?done={done}")),
     ))

@@ -1,4 +1,4 @@
-//! One loading of a club: added, measured again, taken out of use.
+//! One loading of a club: added, measured again, retired.
 
 use askama::Template;
 use axum::extract::{Path, State};
@@ -172,7 +172,7 @@ pub(crate) async fn remeasure(
     }
     if loading.retired_at.is_some() {
         return Err(PageError::Conflict(
-            "This loading is out of use. Bring it back before you measure it again.".to_owned(),
+            "This loading is retired. Bring it back before you measure it again.".to_owned(),
         ));
     }
     let name = errors.read(&posted, "loading_name", LoadingName::new);
@@ -203,7 +203,7 @@ pub(crate) async fn remeasure(
     Ok(Page::unprocessable(again(errors, club, loading)))
 }
 
-/// Takes a loading out of use, or brings it back.
+/// Retires a loading, or brings it back.
 pub(crate) async fn retire(
     State(app): State<App>,
     visit: Visit,
@@ -217,7 +217,7 @@ pub(crate) async fn retire(
     rack::retire_loading(&mut tx, loading, (!back).then_some(visit.now)).await?;
     rack::tell_rules(&mut tx, owner, visit.today).await?;
     tx.commit().await?;
-    let done = if back { "brought-back" } else { "retired" };
+    let done = if back { "brought-back" } else { "club-retired" };
     Ok(see_other(
         &visit.to(&format!("rack/clubs/{club}?done={done}")),
     ))
