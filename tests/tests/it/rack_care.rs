@@ -333,7 +333,10 @@ async fn a_loadable_club_is_due_after_thirty_days_and_its_inspection_counts_anew
         ]
     };
     let wrong = coach.post(&page, &sound("")).expect(422);
-    assert!(wrong.body.contains("Pins replaced."), "what was typed stays");
+    assert!(
+        wrong.body.contains("Pins replaced."),
+        "what was typed stays"
+    );
     for _ in 0..2 {
         coach.post(&page, &sound("in_order")).expect(303);
     }

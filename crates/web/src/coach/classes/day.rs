@@ -13,7 +13,7 @@ use leverbook_domain::plan::PlannedState;
 use leverbook_store::blocks;
 use leverbook_store::classes::{self, Class, Coming, KeepError, KeptPlan, Made, MayCome};
 use leverbook_store::rack::{self, Club, Loading};
-use leverbook_store::{GymTx, StoreError, athletes, flags};
+use leverbook_store::{GymTx, StoreError, athletes, care, flags};
 use serde::Deserialize;
 use time::{Date, Duration};
 
@@ -89,8 +89,8 @@ impl Around {
         class: Class,
         on: Date,
     ) -> Result<Self, StoreError> {
-        let clubs = rack::clubs(tx).await?;
-        let loadings = rack::loadings(tx).await?;
+        let mut clubs = rack::clubs(tx).await?;
+        let mut loadings = rack::loadings(tx).await?;
         let kept = classes::plan_on(tx, class.id, on).await?;
         let mut may_come = classes::may_come(tx, class.id, on).await?;
         let everybody = athletes::all(tx).await?;
@@ -98,6 +98,9 @@ impl Around {
             .iter()
             .map(|athlete| (athlete.id, athlete.name.to_string()));
         let called = Called::new(names.collect(), &clubs, &loadings);
+        let out = care::out_of_use(tx, on).await?;
+        clubs.retain(|club| out.of_club(club.id).is_none());
+        loadings.retain(|loading| out.of(loading.club, loading.id).is_none());
         // Whoever stands in the plan already, though neither of the class nor on this roster.
         for coming in kept.iter().flat_map(|kept| &kept.made.coming) {
             let athlete = coming.expected.athlete;
