@@ -33,6 +33,7 @@ await withBrowser(async (browser) => {
     for (const colorScheme of ["dark", "light"]) {
       await page.emulateMedia({ colorScheme });
       await picture(page, `rack-${width}-${colorScheme}`);
+      await page.locator("figure.chart").first().screenshot({ path: `${process.env.LEVERBOOK_TEST_PICTURES}/rack-ladder-${width}-${colorScheme}.png` });
     }
   }
   await isWithinReach(page, "the rack");
