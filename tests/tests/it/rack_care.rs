@@ -365,6 +365,7 @@ async fn a_loadable_club_is_due_after_thirty_days_and_its_inspection_counts_anew
         Some("14")
     );
     gym.clock.advance(Duration::days(15));
+    let mut coach = gym.coach().await;
     assert!(
         coach
             .get(&gym.path("rack"))
