@@ -545,7 +545,8 @@ mod tests {
                     assert!(labels[0] >= ladder.top - 0.1, "{at}");
                     assert!(labels[labels.len() - 1] <= ladder.bottom + 0.1, "{at}");
                     for rung in &ladder.rungs {
-                        assert!(rung.y >= ladder.top && rung.y <= ladder.bottom, "{at}");
+                        let on_ladder = (ladder.top..=ladder.bottom).contains(&rung.y);
+                        assert!(on_ladder, "{at}");
                     }
                 }
             }
