@@ -81,7 +81,9 @@ async function byMouse(browser) {
   await page.emulateMedia({ media: "print" });
   const seen = (selector) => page.locator(selector).first().isVisible();
   hold(await seen(".rotation"), "the plan is not printed");
-  hold(!(await seen(".class-form")) && !(await seen(".masthead nav")), "more than the plan is printed");
+  for (const other of [".class-form", ".masthead nav", ".pager", ".page > .notice", "#short"]) {
+    hold(!(await seen(other)), `${other} is printed beside the plan`);
+  }
   const points = await page
     .locator(".rotation td")
     .first()
