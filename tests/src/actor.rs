@@ -93,10 +93,9 @@ impl Answer {
                 let value = tag.split_once(&format!(" {name}=\""))?.1;
                 Some(unescaped(value.split_once('"')?.0))
             };
-            let is_sent = ["hidden", "text"]
-                .iter()
-                .any(|kind| tag.starts_with(&format!("input type=\"{kind}\"")))
-                || (tag.starts_with("input") && tag.contains(" checked"));
+            let is_sent = tag.starts_with("input")
+                && (matches!(attribute("type").as_deref(), Some("hidden" | "text"))
+                    || tag.contains(" checked"));
             if is_sent {
                 let value = attribute("value").expect("a value");
                 fields.push((attribute("name").expect("a name"), value));
