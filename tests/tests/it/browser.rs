@@ -4,14 +4,18 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use leverbook_domain::id::{AccountId, AthleteId, LoadingId, MovementId};
-use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
+use leverbook_domain::id::{AccountId, AthleteId, BlockTemplateId, LoadingId, MovementId};
+use leverbook_domain::plan::{
+    BlockDraft, BlockWish, IntervalSets, Scheme, Swung, Weekdays, preview, usual_scheme,
+};
 use leverbook_domain::policy::{Policy, PolicyVersion};
+use leverbook_domain::training::Hands;
 use leverbook_domain::units::Seconds;
-use leverbook_store::blocks::{self, Assignment, NewBlock};
+use leverbook_store::block_templates::{self, BlockPattern};
+use leverbook_store::blocks::{self, Assignment, NewBlock, TemplateVersion};
 use leverbook_store::people::{self, Role};
 use leverbook_store::sign_ins::TokenHash;
-use leverbook_store::{athletes, flags, invitations, policies, rack};
+use leverbook_store::{GymTx, athletes, flags, invitations, policies, rack};
 use leverbook_tests::demo_gym::COACHES;
 use leverbook_tests::{NOW, PASSWORD, TestGym, new_id};
 use leverbook_web::routes::{self, Who};
@@ -141,7 +145,7 @@ fn pictures() -> PathBuf {
 }
 
 pub(crate) async fn assign(
-    tx: &mut leverbook_store::GymTx,
+    tx: &mut GymTx,
     athlete: AthleteId,
     movement: MovementId,
     loading: LoadingId,
@@ -637,10 +641,38 @@ impl Stage {
                 .expect(name);
             examples.insert(name, id.to_string());
         }
+        let template = self.template(&mut tx).await;
+        examples.insert("template", template.to_string());
         tx.commit().await.expect("an invitation");
         let class = crate::classes::with_a_plan(self).await;
         examples.insert("class", class.to_string());
         examples
+    }
+
+    /// Keeps a block template of two versions.
+    async fn template(&self, tx: &mut GymTx) -> BlockTemplateId {
+        let template: BlockTemplateId = new_id();
+        let mut pattern = BlockPattern {
+            name: "Steady count".to_owned(),
+            movement: self.circle,
+            each_their_own: true,
+            scheme: usual_scheme(Hands::Two, &Policy::default()),
+            weekdays: Weekdays::from_iso([1, 4]).expect("two days"),
+            weeks: 8,
+            note: "Count out loud.".to_owned(),
+        };
+        block_templates::add(tx, template, &pattern, NOW)
+            .await
+            .expect("a template");
+        pattern.weeks = 12;
+        let first = TemplateVersion {
+            template,
+            version: 1,
+        };
+        block_templates::change(tx, first, &pattern, NOW)
+            .await
+            .expect("a second version");
+        template
     }
 }
 
