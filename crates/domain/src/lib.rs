@@ -7,6 +7,7 @@
 pub mod class;
 pub mod club;
 pub mod density;
+pub mod digest;
 pub mod id;
 pub mod next_step;
 pub mod plan;

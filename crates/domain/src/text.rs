@@ -168,6 +168,37 @@ impl<const MOST: usize> Prose<MOST> {
     }
 }
 
+/// What a coach or an athlete writes to the other: several lines, 1 to 2,000 characters.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NoteBody(Prose<2000>);
+
+impl NoteBody {
+    /// The most characters that one has.
+    pub const MOST: usize = 2000;
+
+    /// Takes text as [`Prose`] does, and refuses what nobody would see.
+    ///
+    /// # Errors
+    /// [`TextError`] when it is empty, too long or unprintable.
+    pub fn new(text: &str) -> Result<Self, TextError> {
+        let body = Prose::new(text)?;
+        if body
+            .as_str()
+            .chars()
+            .all(|c| c.is_whitespace() || is_invisible(c))
+        {
+            return Err(TextError::Empty);
+        }
+        Ok(Self(body))
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        self.0.as_str()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -246,5 +277,17 @@ mod tests {
         assert_eq!(json, "\"Ash\"");
         assert_eq!(serde_json::from_str::<ClubName>(&json).unwrap(), name);
         assert!(serde_json::from_str::<ClubName>("\"\"").is_err());
+    }
+
+    #[test]
+    fn a_note_says_something_in_two_thousand_characters() {
+        let words = |text: &str| NoteBody::new(text).map(|body| body.as_str().to_owned());
+        assert_eq!(words(" Slow\r\ndown. "), Ok("Slow\ndown.".to_owned()));
+        for empty in ["", " \n\t", "\u{200d}\u{2060}"] {
+            assert_eq!(words(empty), Err(TextError::Empty), "{empty:?}");
+        }
+        assert!(words(&"棒".repeat(2000)).is_ok());
+        assert!(words(&"棒".repeat(2001)).is_err());
+        assert_eq!(words("a\u{202e}b"), Err(TextError::Unprintable));
     }
 }

@@ -11,6 +11,7 @@ use axum::middleware::{from_fn, from_fn_with_state};
 use axum::serve::ListenerExt;
 use leverbook_store::Store;
 use tokio::net::TcpListener;
+use tokio::sync::watch;
 use tower_http::CompressionLevel;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
@@ -22,6 +23,7 @@ use crate::limits::Limits;
 use crate::observe::{self, observe};
 use crate::passwords::Passwords;
 use crate::too_large::read_the_rest;
+use crate::week_mail::{self, Mailer};
 use crate::{Clock, Config, assets, day_change, routes};
 
 /// How long requests that are under way may take to end once the server is told to stop.
@@ -42,6 +44,7 @@ pub struct App {
     /// Hashes and checks passwords.
     pub passwords: Passwords,
     pub(crate) limits: Arc<Limits>,
+    pub(crate) mailer: Option<Arc<Mailer>>,
 }
 
 impl App {
@@ -54,7 +57,15 @@ impl App {
             config: Arc::new(config),
             passwords: Passwords::new(),
             limits: Arc::new(Limits::new()),
+            mailer: None,
         }
+    }
+
+    /// Sends mail by this.
+    #[must_use]
+    pub fn mailing_by(mut self, mailer: Mailer) -> Self {
+        self.mailer = Some(Arc::new(mailer));
+        self
     }
 
     /// A new id, in the order of time.
@@ -110,6 +121,8 @@ pub async fn serve(
         }
     });
     let watching = tokio::spawn(day_change::watch(app.clone()));
+    let (enough, told_enough) = watch::channel(false);
+    let mailing = tokio::spawn(week_mail::watch(app.clone(), told_enough));
     let (told, stopping) = tokio::sync::oneshot::channel();
     let service = app
         .router()
@@ -131,5 +144,10 @@ pub async fn serve(
         () = overdue => Ok(()),
     };
     watching.abort();
+    drop(enough);
+    // A mail that is on its way arrives and is noted, so that it is not sent again.
+    if tokio::time::timeout(DRAIN, mailing).await.is_err() {
+        tracing::warn!("a mail was not through when the server ended; it is tried again");
+    }
     ended
 }

@@ -115,6 +115,7 @@ impl Form {
         let word = match name {
             "at_once" => "how many swing at once",
             "athlete" => "who",
+            "words" => "note",
             "because" => "why it goes ahead",
             "by" => "where the values come from",
             "coach" => "who looks after them",

@@ -1,6 +1,7 @@
 //! What is around every page: title, the rooms of the gym, who is signed in, a line of notice.
 
 use leverbook_domain::id::{AccountId, GymId};
+use leverbook_store::notes::Unread;
 use leverbook_store::people::{Role, Roles};
 
 use crate::assets;
@@ -17,6 +18,10 @@ pub enum Nav {
     Assign,
     /// Who trains together, and the class plan.
     Classes,
+    /// What a coach and the athletes of their roster write to each other.
+    Notes,
+    /// What an athlete and their coaches write to each other.
+    MyNotes,
     /// Clubs.
     Rack,
     /// Movements.
@@ -53,6 +58,7 @@ impl Nav {
             | Self::Roster
             | Self::Assign
             | Self::Classes
+            | Self::Notes
             | Self::Rack
             | Self::Movements
             | Self::Files
@@ -60,18 +66,23 @@ impl Nav {
             | Self::People
             | Self::Gym
             | Self::Rules => true,
-            Self::Today | Self::Plan | Self::Phone | Self::Mine | Self::Account | Self::Nowhere => {
-                false
-            }
+            Self::Today
+            | Self::Plan
+            | Self::Phone
+            | Self::Mine
+            | Self::MyNotes
+            | Self::Account
+            | Self::Nowhere => false,
         }
     }
 }
 
 /// The rooms of a gym: where, its word, and who may enter.
-const ROOMS: [(Nav, &str, &str, &[Role]); 14] = [
+const ROOMS: [(Nav, &str, &str, &[Role]); 16] = [
     (Nav::Review, "review", "Week", &[Role::Coach]),
     (Nav::Roster, "roster", "Roster", &[Role::Coach]),
     (Nav::Assign, "assign", "Assign", &[Role::Coach]),
+    (Nav::Notes, "notes", "Notes", &[Role::Coach]),
     (
         Nav::Classes,
         "classes",
@@ -81,6 +92,7 @@ const ROOMS: [(Nav, &str, &str, &[Role]); 14] = [
     (Nav::Today, "today", "Today", &[Role::Athlete]),
     (Nav::Plan, "plan", "Plan", &[Role::Athlete]),
     (Nav::Mine, "mine", "My training", &[Role::Athlete]),
+    (Nav::MyNotes, "mine/notes", "My notes", &[Role::Athlete]),
     (Nav::Rack, "rack", "Rack", &Role::ALL),
     (
         Nav::Movements,
@@ -172,11 +184,22 @@ impl Frame {
             .map_or_else(|| "/".to_owned(), |gym| format!("{}/{room}", gym.href))
     }
 
+    /// So many of what waited in a room are on the page itself.
+    pub(crate) fn has_opened(&mut self, nav: Nav, many: i64) {
+        let word = ROOMS.iter().find(|(room, ..)| *room == nav);
+        for room in &mut self.rooms {
+            if word.is_some_and(|(_, _, word, _)| *word == room.word) {
+                room.new = (room.new - many).max(0);
+            }
+        }
+    }
+
     pub(crate) fn in_gym(
         mut self,
         gym: GymId,
         name: &str,
         roles: Roles,
+        unread: Unread,
         account: Option<AccountId>,
     ) -> Self {
         let home = format!("/g/{gym}");
@@ -190,6 +213,11 @@ impl Frame {
                 href: format!("{home}/{path}"),
                 word,
                 here: *nav == self.nav,
+                new: match nav {
+                    Nav::Notes => unread.as_coach,
+                    Nav::MyNotes => unread.as_athlete,
+                    _ => 0,
+                },
             })
             .collect();
         self.gym = Some(InGym {
@@ -204,6 +232,9 @@ impl Frame {
 pub(crate) fn notice(key: &str) -> Option<&'static str> {
     Some(match key {
         "saved" => "Saved.",
+        "week-mail-asked" => "You get the mail on Monday mornings.",
+        "week-mail-stopped" => "The mail is stopped.",
+        "note-written" => "The note is written.",
         "assigned" => "Assigned. It is on the athletes’ pages now.",
         "ended" => "The block is ended.",
         "class-planned" => "The plan is made.",

@@ -8,7 +8,7 @@ use axum_extra::extract::CookieJar;
 use axum_extra::extract::cookie::{Cookie, SameSite};
 use leverbook_domain::id::GymId;
 use leverbook_store::sign_ins::{self, SignIn, TokenHash};
-use leverbook_store::{StoreError, people};
+use leverbook_store::{StoreError, notes, people};
 use time::{Duration, OffsetDateTime};
 
 use crate::App;
@@ -145,8 +145,14 @@ async fn admit(
         // Whoever has no part in it does not learn whether it exists.
         let mut tx = app.store.enter(gym, account.id).await?;
         let (gym, part) = people::part_in(&mut tx, account.id, now).await?;
+        // A form answers with another page, which asks again.
+        let unread = if changes {
+            notes::Unread::default()
+        } else {
+            notes::unread(&mut tx, account.id).await?
+        };
         drop(tx);
-        caller.enter(gym.id, &gym.name, part);
+        caller.enter(gym.id, &gym.name, part, unread);
         if !part.any(roles) {
             return Err(PageError::Forbidden.into());
         }

@@ -20,6 +20,7 @@ pub mod routes;
 pub mod shipping;
 pub mod tokens;
 pub mod visit;
+pub mod week_mail;
 
 mod account;
 mod ahead;
@@ -30,6 +31,7 @@ mod day_change;
 mod files;
 mod guard;
 mod limits;
+mod notes;
 mod observe;
 mod owner;
 mod policy;

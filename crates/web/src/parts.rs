@@ -28,4 +28,6 @@ pub struct Room {
     pub word: &'static str,
     /// Whether the page shown belongs to it.
     pub here: bool,
+    /// How much in it waits to be opened.
+    pub new: i64,
 }

@@ -209,6 +209,30 @@ impl FromRequest<App> for Posted {
     }
 }
 
+/// The form by which a mail program ends mails without asking further (RFC 8058 § 3.2), or one with its
+/// token. The secret in the address is what allows it, so it needs no other.
+pub(crate) struct OneClick;
+
+impl FromRequest<App> for OneClick {
+    type Rejection = PageError;
+
+    async fn from_request(request: Request, app: &App) -> Result<Self, PageError> {
+        let token = Caller::of(request.extensions())?.form_token().to_owned();
+        let action = request.uri().path().to_owned();
+        let posted = Posted::unchecked(request, app).await?;
+        if posted.text("List-Unsubscribe") == "One-Click"
+            || tokens::same(posted.text(TOKEN), &token)
+        {
+            Ok(Self)
+        } else {
+            Err(PageError::StaleForm(Sent {
+                action,
+                fields: posted.shown_again(),
+            }))
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

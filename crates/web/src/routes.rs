@@ -7,7 +7,9 @@ use axum::routing::{self, MethodRouter};
 use leverbook_store::people::Role;
 
 use crate::coach::{athletes, movements, rack, roster};
-use crate::{App, account, assets, athlete, coach, owner, policy, rules, sample_parts};
+use crate::{
+    App, account, assets, athlete, coach, notes, owner, policy, rules, sample_parts, week_mail,
+};
 
 /// Who may call a route.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -113,6 +115,16 @@ pub fn table() -> Vec<Route> {
             Who::Anyone,
             account::invitation::take_up,
         ),
+        get(
+            "/week-mail/{gym}/{stop}",
+            Who::Anyone,
+            week_mail::pages::stopping,
+        ),
+        post(
+            "/week-mail/{gym}/{stop}",
+            Who::Anyone,
+            week_mail::pages::stop,
+        ),
         get("/service-worker.js", Who::Anyone, assets::service_worker),
         // everybody of the gym
         get("/g/{gym}/rules", MEMBERS, rules::show),
@@ -156,6 +168,8 @@ pub fn table() -> Vec<Route> {
             athlete::calendar_feed::give,
         ),
         get("/g/{gym}/mine", ATHLETE, athlete::mine),
+        get("/g/{gym}/mine/notes", ATHLETE, notes::thread),
+        post("/g/{gym}/mine/notes", ATHLETE, notes::write),
         // the athlete's phone
         get(
             "/g/{gym}/manifest.webmanifest",
@@ -318,6 +332,12 @@ pub fn table() -> Vec<Route> {
             coach::classes::show_plan,
         ),
         post("/g/{gym}/classes/{class}/plan", COACH, coach::classes::make),
+        get("/g/{gym}/week-mail", COACH, week_mail::pages::show),
+        post("/g/{gym}/week-mail", COACH, week_mail::pages::set),
+        // notes
+        get("/g/{gym}/notes", COACH, notes::people),
+        get("/g/{gym}/athletes/{athlete}/notes", COACH, notes::thread),
+        post("/g/{gym}/athletes/{athlete}/notes", COACH, notes::write),
         // rack
         get("/g/{gym}/rack", MEMBERS, rack::show),
         get("/g/{gym}/rack/clubs/new", COACH_OR_OWNER, rack::add_form),

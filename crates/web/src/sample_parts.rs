@@ -93,6 +93,7 @@ pub(crate) async fn show(visit: Visit) -> Page<SamplePartsPage> {
                 href: "#navigation".to_owned(),
                 word,
                 here: place == 1,
+                new: if place == 2 { 3 } else { 0 },
             })
             .collect(),
         empty: Form::with([("hands", "one"), ("weekday", "3")]),

@@ -8,6 +8,7 @@ use axum::http::request::Parts;
 use leverbook_domain::id::{AccountId, GymId};
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::accounts::Account;
+use leverbook_store::notes::Unread;
 use leverbook_store::people::Roles;
 use leverbook_store::sign_ins::TokenHash;
 use leverbook_store::{GymTx, StoreError};
@@ -23,8 +24,8 @@ pub struct Caller {
     form_token: String,
     notice: Option<&'static str>,
     signed: Option<(Account, TokenHash)>,
-    /// The gym of the address, its name, and what the caller may do in it.
-    gym: Option<(GymId, String, Roles)>,
+    /// The gym of the address, its name, what the caller may do in it, and what waits for them.
+    gym: Option<(GymId, String, Roles, Unread)>,
 }
 
 impl Caller {
@@ -41,8 +42,8 @@ impl Caller {
         }
     }
 
-    pub(crate) fn enter(&mut self, gym: GymId, name: &str, roles: Roles) {
-        self.gym = Some((gym, name.to_owned(), roles));
+    pub(crate) fn enter(&mut self, gym: GymId, name: &str, roles: Roles, unread: Unread) {
+        self.gym = Some((gym, name.to_owned(), roles, unread));
     }
 
     /// The caller that was put together for a request.
@@ -78,8 +79,9 @@ impl Caller {
             notice: self.notice,
         };
         match &self.gym {
-            Some((gym, name, roles)) => {
-                frame.in_gym(*gym, name, *roles, self.account().map(|account| account.id))
+            Some((gym, name, roles, unread)) => {
+                let account = self.account().map(|account| account.id);
+                frame.in_gym(*gym, name, *roles, *unread, account)
             }
             None => frame,
         }

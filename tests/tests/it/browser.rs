@@ -9,13 +9,15 @@ use leverbook_domain::plan::{
     BlockDraft, BlockWish, IntervalSets, Scheme, Swung, Weekdays, preview, usual_scheme,
 };
 use leverbook_domain::policy::{Policy, PolicyVersion};
+use leverbook_domain::text::NoteBody;
 use leverbook_domain::training::Hands;
 use leverbook_domain::units::Seconds;
 use leverbook_store::block_templates::{self, BlockPattern};
 use leverbook_store::blocks::{self, Assignment, NewBlock, TemplateVersion};
+use leverbook_store::notes::{self, About, NewNote};
 use leverbook_store::people::{self, Role};
 use leverbook_store::sign_ins::TokenHash;
-use leverbook_store::{GymTx, athletes, flags, invitations, policies, rack};
+use leverbook_store::{GymTx, athletes, digests, flags, invitations, policies, rack};
 use leverbook_tests::demo_gym::COACHES;
 use leverbook_tests::{NOW, PASSWORD, TestGym, new_id};
 use leverbook_web::routes::{self, Who};
@@ -611,7 +613,29 @@ impl Stage {
         )
         .await
         .expect("an invitation");
+        let stop = tokens::secret();
+        digests::ask(&mut tx, &stop, NOW).await.expect("a wish");
+        let note = |side, words| NewNote {
+            id: new_id(),
+            athlete: self.bruno,
+            side,
+            about: About::Nothing,
+            body: NoteBody::new(words).expect("a note"),
+            at: NOW,
+        };
+        for (side, words) in [
+            (
+                notes::Side::Coach,
+                "Two lighter weeks.\nThen we look again.",
+            ),
+            (notes::Side::Athlete, "The grip is thicker than I thought."),
+        ] {
+            notes::write(&mut tx, &note(side, words))
+                .await
+                .expect("a note");
+        }
         let mut examples = BTreeMap::from([
+            ("stop", stop),
             ("gym", self.gym.id.to_string()),
             ("athlete", self.bruno.to_string()),
             ("loading", self.oak.to_string()),

@@ -17,7 +17,19 @@ struct Filled {
     typed: &'static [(&'static str, &'static str)],
 }
 
-const FORMS: [Filled; 34] = [
+const FORMS: [Filled; 36] = [
+    Filled {
+        who: Role::Coach,
+        path: "/g/{gym}/athletes/{athlete}/notes",
+        around: &[("id", "{new}"), ("about", "flag:{flag}")],
+        typed: &[("words", "Even the sides out.")],
+    },
+    Filled {
+        who: Role::Athlete,
+        path: "/g/{gym}/mine/notes",
+        around: &[("id", "{new}"), ("about", "session:{session}")],
+        typed: &[("words", "The last set was rushed.")],
+    },
     Filled {
         who: Role::Coach,
         path: "/g/{gym}/assign",

@@ -2,10 +2,11 @@
 
 use leverbook_domain::id::{AthleteId, DecisionId};
 use leverbook_domain::review::Week;
+use leverbook_store::notes::{Side, Wanted};
 use leverbook_store::people::Role;
 use leverbook_store::review as kept;
 use leverbook_store::review::{DecideError, NewDecision, Verdict};
-use leverbook_store::{athletes, people};
+use leverbook_store::{athletes, notes, people};
 use leverbook_tests::demo_gym::{AS_OF, COACHES};
 use leverbook_tests::roster_of_sixty::{self, EARNED, HURT, JUMPED, roster_of_sixty};
 use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, new_id};
@@ -110,7 +111,13 @@ async fn a_decision_is_taken_once_shown_and_taken_back() {
             .into_iter()
             .find(|athlete| athlete.handle.as_str() == "abena")
             .expect("Abena");
-        let notes = kept::notes(&mut tx, abena.id, 10).await.expect("notes");
+        let wanted = Wanted {
+            at_most: 10,
+            ..Wanted::default()
+        };
+        let notes = notes::of_athlete(&mut tx, abena.id, Side::Athlete, wanted)
+            .await
+            .expect("notes");
         assert_eq!(
             notes.len(),
             1,

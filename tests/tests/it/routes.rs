@@ -351,6 +351,7 @@ impl House {
             ("flag", flag.id.to_string()),
             ("token", token),
             ("feed", feed),
+            ("stop", tokens::secret()),
             ("invitation", hash.to_string()),
             ("name", "athletes.csv".to_owned()),
         ]);
@@ -597,6 +598,7 @@ fn the_table_says_everything_once_and_gyms_routes_are_gyms() {
         "/service-worker.js",
         "/sign-in",
         "/sign-out",
+        "/week-mail/{gym}/{stop}",
     ];
     assert_eq!(open, BTreeSet::from(meant));
 }

@@ -13,11 +13,17 @@ use sqlx::{AssertSqlSafe, PgConnection, Row};
 use uuid::Uuid;
 
 /// The tables that are no gym's. A new one belongs here only if it holds nothing of a gym.
-const GLOBAL: [&str; 4] = ["_sqlx_migrations", "account_gyms", "accounts", "sign_ins"];
+const GLOBAL: [&str; 5] = [
+    "_sqlx_migrations",
+    "account_gyms",
+    "accounts",
+    "digest_jobs",
+    "sign_ins",
+];
 
 /// The tables that the server may fill and read and nothing else: what was logged, planned, seen
 /// and decided is never overwritten.
-const APPEND_ONLY: [&str; 14] = [
+const APPEND_ONLY: [&str; 15] = [
     "block_template_versions",
     "club_inspections",
     "coach_notes",
@@ -25,6 +31,7 @@ const APPEND_ONLY: [&str; 14] = [
     "gate_openings",
     "logged_sessions",
     "logged_sets",
+    "note_reads",
     "planned_revisions",
     "planned_seen",
     "planned_sessions",
@@ -51,7 +58,7 @@ async fn gym_tables(connection: &mut PgConnection) -> Vec<String> {
         connection,
         "select c.relname::text from pg_class c
          where c.relnamespace = 'public'::regnamespace and c.relkind in ('r', 'p')
-             and c.relname <> all (array['_sqlx_migrations', 'account_gyms', 'accounts', 'sign_ins'])
+             and c.relname <> all (array['_sqlx_migrations', 'account_gyms', 'accounts', 'digest_jobs', 'sign_ins'])
          order by 1",
     )
     .await
@@ -97,7 +104,7 @@ async fn keys_and_indexes_of_gym_tables_start_with_the_gym() {
          from pg_index i
          join pg_class c on c.oid = i.indrelid
          join pg_attribute g on g.attrelid = c.oid and g.attname = 'gym_id'
-         where c.relnamespace = 'public'::regnamespace and c.relname <> 'account_gyms'
+         where c.relnamespace = 'public'::regnamespace and c.relname not in ('account_gyms', 'digest_jobs')
              and i.indkey[0] <> g.attnum
          order by 1",
     )
@@ -129,7 +136,7 @@ async fn foreign_keys_stay_inside_the_gym_and_never_null_its_id() {
     let from_global = texts(
         &mut admin,
         "select conname::text from pg_constraint
-         where contype = 'f' and conrelid::regclass::text in ('accounts', 'account_gyms', 'sign_ins')
+         where contype = 'f' and conrelid::regclass::text in ('accounts', 'account_gyms', 'digest_jobs', 'sign_ins')
              and confrelid <> 'accounts'::regclass",
     )
     .await;
@@ -371,6 +378,8 @@ insert into flag_decisions values ($gym, $one, $one, $one, 'seen', null, 'look',
 insert into review_decisions values ($gym, $one, $one, 2026, 6, 'hold', '{}', null, '', $person, now());
 insert into review_closings values ($gym, $person, 2026, 6, now());
 insert into coach_notes values ($gym, $one, $one, 'well done', $person, now());
+insert into note_reads values ($gym, $person, $one, now());
+insert into digest_wishes values ($gym, $person, encode(sha256('d'), 'hex'), now());
 ";
 
 /// Fills every table of a gym, as the server would, and says who the person in it is.

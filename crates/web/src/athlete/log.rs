@@ -13,6 +13,7 @@ use leverbook_domain::units::{Reps, Seconds};
 use leverbook_store::athletes::Athlete;
 use leverbook_store::blocks::{self, Planned};
 use leverbook_store::log::{self, Done, NewRevision, PlannedSeen, RecordError, Recorded, Revision};
+use leverbook_store::notes::About;
 use leverbook_store::{GymTx, StoreError, flags};
 use serde::Deserialize;
 use time::Date;
@@ -28,10 +29,11 @@ use crate::App;
 use crate::chart::day_label;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
+use crate::notes::{Reader, Section};
 use crate::page::{Page, see_other};
 use crate::parts::Choice;
 use crate::posted::Posted;
-use crate::visit::Visit;
+use crate::visit::{Sight, Visit};
 
 /// What a form that is not about a planned session begins with.
 #[derive(Debug, Default, Deserialize)]
@@ -140,6 +142,8 @@ struct SessionPage {
     /// For the form that takes it back.
     take_back_id: RevisionId,
     newest: RevisionId,
+    /// What was written about it.
+    written: Section,
 }
 
 struct RevisionWords {
@@ -586,6 +590,7 @@ pub(crate) async fn session(
     State(app): State<App>,
     visit: Visit,
     whose: Whose,
+    sight: Sight,
 ) -> Result<Response, PageError> {
     let session = whose.session()?;
     let mut tx = visit.enter(&app).await?;
@@ -595,11 +600,15 @@ pub(crate) async fn session(
     let done = newest.done.as_ref();
     let stop = done.is_some_and(|done| done.stops_the_work(own.after.pain_stop));
     let words = |done: &Done| SessionWords::of(done, &own.catalogue);
+    let title = own.title(&format!("Session of {}", day_label(newest.on)));
+    let mut frame = visit.frame(title, own.nav(Nav::Mine));
+    let written = Reader::new(&visit, &own.athlete, own.by_coach)
+        .about(&app, &mut tx, About::Session(session), sight, &mut frame)
+        .await?;
+    tx.commit().await?;
     let page = SessionPage {
-        frame: visit.frame(
-            own.title(&format!("Session of {}", day_label(newest.on))),
-            own.nav(Nav::Mine),
-        ),
+        frame,
+        written,
         by_coach: own.by_coach,
         back: if own.by_coach {
             visit.to(&format!("athletes/{}", own.athlete.id))

@@ -21,6 +21,7 @@ use crate::chart::day_label;
 use crate::club_picture::ClubPicture;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
+use crate::notes::{NoteLine, Reader};
 use crate::page::Page;
 use crate::visit::{Sight, Visit};
 
@@ -30,12 +31,17 @@ pub(super) const STILL_OPEN: Duration = Duration::days(6);
 /// How many days ahead the next planned session is looked for.
 const NEXT_WITHIN: Duration = Duration::days(28);
 
+/// How many unread notes are shown.
+const NOTES: u16 = 2;
+
 /// `GET /today`.
 #[derive(Template)]
 #[template(path = "athlete/today.html")]
 pub(crate) struct TodayPage {
     frame: Frame,
     day: DayContent,
+    /// What the coach wrote and the athlete has not opened.
+    notes: Vec<NoteLine>,
 }
 
 /// What Today shows on one day.
@@ -231,10 +237,14 @@ pub(crate) async fn today(
     if sight == Sight::Opened {
         blocks::mark_seen(&mut tx, &shown, visit.now).await?;
     }
+    let notes = Reader::new(&visit, &athlete, false)
+        .unread(&mut tx, NOTES)
+        .await?;
     tx.commit().await?;
     Ok(Page(TodayPage {
         frame: visit.frame("Today", Nav::Today),
         day: days.content(&visit, today),
+        notes,
     }))
 }
 

@@ -29,6 +29,7 @@ use crate::ahead::{self, Ahead};
 use crate::chart::day_label;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
+use crate::notes::{NoteLine, Reader};
 use crate::page::Page;
 use crate::visit::Visit;
 use bests::Best;
@@ -40,8 +41,8 @@ use work::{Shown, Work};
 const ON_THE_FIRST: u16 = 5;
 const ON_A_PAGE: u16 = 15;
 
-/// How many of the coach's notes, and of their decisions, are shown.
-const NOTES: u16 = 5;
+/// How many notes, and how many of the coach's decisions, are shown.
+const NOTES: u16 = 3;
 const DECISIONS: usize = 3;
 
 /// How far ahead the calendar of training days looks.
@@ -71,12 +72,6 @@ struct Saying {
     praise: bool,
     words: String,
     seen: bool,
-}
-
-/// What the coach wrote to the athlete.
-struct Note {
-    body: String,
-    from: String,
 }
 
 /// A session in the list.
@@ -130,7 +125,7 @@ struct Story {
     /// The day of the last session, where it is so long ago that the way back in is an easy one.
     back_since: Option<String>,
     says: Vec<Saying>,
-    notes: Vec<Note>,
+    notes: Vec<NoteLine>,
     decisions: Vec<String>,
     work: Vec<Work>,
     next: Vec<ForAthlete>,
@@ -153,7 +148,7 @@ impl Story {
         catalogue: &Catalogue,
     ) -> Result<Self, StoreError> {
         let standing = flags::standing_for(tx, &[athlete.id]).await?;
-        let notes = review::notes(tx, athlete.id, NOTES).await?;
+        let notes = Reader::new(visit, athlete, false).newest(tx, NOTES).await?;
         let decisions = review::decisions_of(tx, athlete.id).await?;
         let history = history::load(tx, athlete.id).await?;
         let judged_by = policies::of_athlete(tx, athlete.id).await?;
@@ -182,13 +177,7 @@ impl Story {
             back_since: back_since
                 .filter(|_| !stops(&standing, today))
                 .map(day_label),
-            notes: notes
-                .into_iter()
-                .map(|note| Note {
-                    from: format!("{}, {}", note.by, day_label(note.at.date())),
-                    body: note.body,
-                })
-                .collect(),
+            notes,
             decisions: decisions
                 .into_iter()
                 .take(DECISIONS)

@@ -10,6 +10,7 @@ use leverbook_domain::rules::words::sentence;
 use leverbook_domain::text::Reason;
 use leverbook_store::athletes;
 use leverbook_store::flags::{self as kept, FlagDecision, KeptFlag, Life, NewDecision, Verdict};
+use leverbook_store::notes::About;
 use serde::Deserialize;
 use time::Date;
 
@@ -21,10 +22,11 @@ use crate::error::PageError;
 use crate::evidence::figures;
 use crate::form::{FieldErrors, Form};
 use crate::frame::{Frame, Nav};
+use crate::notes::{Reader, Section};
 use crate::page::{Page, see_other};
 use crate::parts::Choice;
 use crate::posted::Posted;
-use crate::visit::Visit;
+use crate::visit::{Sight, Visit};
 
 /// A flag, ready to be read.
 pub(super) struct FlagView {
@@ -164,6 +166,8 @@ pub(crate) struct FlagPage {
     holds_work: bool,
     is_over: bool,
     back: String,
+    /// What was written about it. None where a form came back: it stands alone.
+    written: Option<Section>,
 }
 
 /// Where to go back to after deciding.
@@ -177,14 +181,20 @@ pub(crate) struct Back {
 pub(crate) async fn show(
     State(app): State<App>,
     visit: Visit,
+    sight: Sight,
     Path((_, athlete, flag)): Path<(String, AthleteId, FlagId)>,
     Query(Back { back }): Query<Back>,
 ) -> Result<Page<FlagPage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let book = Book::read(&mut tx, &visit, athlete, "").await?;
-    tx.commit().await?;
     let form = Form::with([("verdict", "seen")]);
-    FlagPage::new(&app, &visit, &book, flag, form, &back).map(Page)
+    let mut page = FlagPage::new(&app, &visit, &book, flag, form, &back)?;
+    let written = Reader::new(&visit, &book.athlete, true)
+        .about(&app, &mut tx, About::Flag(flag), sight, &mut page.frame)
+        .await?;
+    tx.commit().await?;
+    page.written = Some(written);
+    Ok(Page(page))
 }
 
 impl FlagPage {
@@ -224,6 +234,7 @@ impl FlagPage {
             choices,
             holds_work: kept.holds_work(visit.today),
             is_over: kept.until.is_some(),
+            written: None,
         })
     }
 }

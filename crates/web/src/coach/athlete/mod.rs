@@ -27,7 +27,7 @@ use leverbook_store::blocks::{Block, Planned};
 use leverbook_store::flags::{Assessment, KeptFlag};
 use leverbook_store::log::Logged;
 use leverbook_store::names::GymNames;
-use leverbook_store::review::{CoachNote, Decision};
+use leverbook_store::review::Decision;
 use leverbook_store::{
     GymTx, StoreError, athletes, blocks, flags as kept, history, log, policies, review, story,
 };
@@ -40,6 +40,7 @@ use crate::chart::{CalendarChart, day_label};
 use crate::coach::typed::iso_date;
 use crate::error::PageError;
 use crate::frame::{Frame, Nav};
+use crate::notes::{Reader, Section};
 use crate::page::Page;
 use crate::visit::Visit;
 
@@ -53,7 +54,7 @@ const AHEAD: Duration = Duration::days(21);
 const NEWEST_SESSIONS: u16 = 6;
 
 /// The notes shown.
-const NEWEST_NOTES: u16 = 10;
+const NEWEST_NOTES: u16 = 3;
 
 /// How far back to look: a day, or `all`. What cannot be read is as if nothing was asked.
 #[derive(Debug, Default, Deserialize)]
@@ -105,7 +106,6 @@ struct Book {
     flags: Vec<KeptFlag>,
     assessment: Option<Assessment>,
     decisions: Vec<(Week, Decision)>,
-    notes: Vec<CoachNote>,
     blocks: Vec<Block>,
     planned: Vec<Planned>,
     newest: Vec<Logged>,
@@ -149,7 +149,6 @@ impl Book {
             flags,
             assessment,
             decisions: review::decisions_of(tx, athlete.id).await?,
-            notes: review::notes(tx, athlete.id, NEWEST_NOTES).await?,
             blocks: blocks::of_athletes(tx, &[athlete.id]).await?,
             planned: blocks::between(tx, &[athlete.id], window.from, ahead).await?,
             newest: log::before(tx, athlete.id, tomorrow, NEWEST_SESSIONS).await?,
@@ -213,7 +212,7 @@ pub(crate) struct AthletePage {
     body: body::Body,
     calendar: Option<CalendarChart>,
     decisions: Vec<plan::Decided>,
-    coach_notes: Vec<plan::Note>,
+    written: Section,
     blocks: Vec<plan::BlockLine>,
     sessions: Vec<work::SessionLine>,
 }
@@ -234,12 +233,15 @@ pub(crate) async fn show(
 ) -> Result<Page<AthletePage>, PageError> {
     let mut tx = visit.enter(&app).await?;
     let book = Book::read(&mut tx, &visit, athlete, &asked.since).await?;
+    let written = Reader::new(&visit, &book.athlete, true)
+        .in_short(&app, &mut tx, NEWEST_NOTES)
+        .await?;
     tx.commit().await?;
-    Ok(Page(AthletePage::new(&app, &visit, &book)))
+    Ok(Page(AthletePage::new(&app, &visit, &book, written)))
 }
 
 impl AthletePage {
-    fn new(app: &App, visit: &Visit, book: &Book) -> Self {
+    fn new(app: &App, visit: &Visit, book: &Book, written: Section) -> Self {
         let from = book.window.from;
         let standing = |view: &KeptFlag| view.until.is_none();
         let views = |keep: &dyn Fn(&KeptFlag) -> bool| {
@@ -291,7 +293,7 @@ impl AthletePage {
             body: body::body(book),
             calendar: days::calendar(book),
             decisions: plan::decisions(book),
-            coach_notes: plan::notes(book),
+            written,
             blocks: plan::blocks(visit, book),
             sessions: work::newest(visit, book),
         }

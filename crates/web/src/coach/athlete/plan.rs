@@ -83,24 +83,6 @@ pub(super) fn decisions(book: &Book) -> Vec<Decided> {
         .collect()
 }
 
-/// A note to the athlete.
-pub(super) struct Note {
-    pub(super) body: String,
-    pub(super) by: String,
-    pub(super) day: String,
-}
-
-pub(super) fn notes(book: &Book) -> Vec<Note> {
-    book.notes
-        .iter()
-        .map(|note| Note {
-            body: note.body.clone(),
-            by: note.by.clone(),
-            day: day_label(note.at.date()),
-        })
-        .collect()
-}
-
 /// A block in a line.
 pub(super) struct BlockLine {
     pub(super) href: String,

@@ -290,7 +290,7 @@ async fn line_page(
     })
 }
 
-fn need_of(week: &AthleteWeek, today: Date) -> Need {
+pub(crate) fn need_of(week: &AthleteWeek, today: Date) -> Need {
     let weight = |flag: &KeptFlag| {
         if flag.holds_work(today) {
             // Seen or not: the athlete's work waits until a coach has decided.
