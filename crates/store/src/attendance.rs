@@ -111,6 +111,8 @@ pub struct Person {
     pub name: String,
     /// The days with at least one session in the log, in order.
     pub days: Vec<Date>,
+    /// The days excused, in order; never why: that may be health data.
+    pub excused: Vec<Date>,
 }
 
 /// A month of a gym.
@@ -146,6 +148,7 @@ struct Row {
     handle: String,
     name: String,
     days: Vec<Date>,
+    excused: Vec<Date>,
 }
 
 /// The month of the whole gym, or of one coach's roster.
@@ -160,7 +163,21 @@ pub async fn month(
     let gym = tx.gym().0;
     let rows: Vec<Row> = sqlx::query_as(
         "select a.athlete_id, a.handle, a.name,
-                coalesce(came.days, '{}') as days
+                coalesce(came.days, '{}') as days,
+                array(
+                    select distinct day::date from (
+                        select e.first_day, e.last_day from excused e
+                        where e.gym_id = $1 and e.athlete_id = a.athlete_id
+                            and e.taken_back_at is null
+                        union all
+                        select a.status_since, $3 where a.status = 'paused'
+                    ) away
+                    cross join lateral generate_series(
+                        greatest(away.first_day, $2)::timestamp, least(away.last_day, $3)::timestamp,
+                        interval '1 day'
+                    ) as day
+                    order by 1
+                ) as excused
          from athletes a
          left join lateral (
              select array_agg(distinct s.on_date order by s.on_date) as days
@@ -193,6 +210,7 @@ pub async fn month(
             handle: row.handle,
             name: row.name,
             days: row.days,
+            excused: row.excused,
         })
         .collect();
     Ok(Attendance { month, people })

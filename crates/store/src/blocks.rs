@@ -10,7 +10,7 @@ use leverbook_domain::id::{
     SessionId,
 };
 use leverbook_domain::plan::{
-    BlockDraft, PlannedOn, PlannedState, Prescription, Scheme, Standing, Weekdays,
+    BlockDraft, Placed, PlannedOn, PlannedState, Prescription, Scheme, Standing, Weekdays,
 };
 use leverbook_domain::rules::{Rule, Severity};
 use leverbook_domain::training::Hands;
@@ -92,6 +92,18 @@ pub struct Planned {
     pub logged: Option<SessionId>,
 }
 
+impl Planned {
+    /// As the domain looks at it when it is to be moved.
+    #[must_use]
+    pub fn placed(&self) -> Placed {
+        Placed {
+            planned: self.planned,
+            standing: self.standing.clone(),
+            logged: self.logged.is_some(),
+        }
+    }
+}
+
 /// One revision of a planned session, for its history.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlannedRevision {
@@ -138,8 +150,10 @@ pub struct Block {
     pub weekdays: Weekdays,
     /// Day from which on it counts.
     pub starts_on: Date,
-    /// ISO weeks.
+    /// ISO weeks, as assigned.
     pub weeks: u8,
+    /// Weeks by which what was left of it moved on since.
+    pub moved_on_weeks: i16,
     /// What the rules objected to when it was assigned.
     pub objections: Vec<KeptObjection>,
     /// Why the coach went on despite them.
@@ -163,6 +177,9 @@ pub enum ChangeError {
     /// One of them is logged: what was done is not planned any more.
     #[error("the session of {0} is already logged")]
     Logged(Date),
+    /// It would go back to a day that has passed.
+    #[error("{0} has passed")]
+    Passed(Date),
     /// The store failed or refused.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -287,7 +304,7 @@ pub async fn assign_each(
 
 /// The actor's roster holds all of these athletes, and nobody else writes their plan or log until
 /// the transaction ends. In order of id, so that two of these never wait for each other.
-async fn hold_roster(
+pub(crate) async fn hold_roster(
     tx: &mut GymTx,
     athletes: impl Iterator<Item = AthleteId>,
 ) -> Result<(), StoreError> {
@@ -481,6 +498,30 @@ pub async fn of_block(tx: &mut GymTx, block: BlockId) -> Result<Vec<Planned>, St
     typed(rows)
 }
 
+/// All planned sessions of these athletes' blocks that have not ended, in order of day.
+///
+/// # Errors
+/// [`StoreError`] when the database fails or holds what it should not.
+pub async fn of_running_blocks(
+    tx: &mut GymTx,
+    athletes: &[AthleteId],
+) -> Result<Vec<Planned>, StoreError> {
+    let gym = tx.gym();
+    let athletes: Vec<Uuid> = athletes.iter().map(|athlete| athlete.0).collect();
+    let rows = sqlx::query_as(current!(
+        "r.athlete_id = any($2) and exists (
+             select from blocks b
+             where b.gym_id = p.gym_id and b.block_id = p.block_id and b.ended_on is null
+         )
+         order by r.on_date, p.planned_id",
+    ))
+    .bind(gym.0)
+    .bind(athletes)
+    .fetch_all(tx.conn())
+    .await?;
+    typed(rows)
+}
+
 /// One planned session.
 ///
 /// # Errors
@@ -558,8 +599,8 @@ macro_rules! blocks {
         concat!(
             "select b.block_id, b.athlete_id, a.name as athlete_name, b.movement_id,
                  m.name as movement_name, b.hands, b.loading_id, l.name as club_name, c.loadable,
-                 b.scheme, b.weekdays, b.starts_on, b.weeks, b.objections, b.overruled_because,
-                 who.name as assigned_by_name,
+                 b.scheme, b.weekdays, b.starts_on, b.weeks, b.moved_on_weeks, b.objections,
+                 b.overruled_because, who.name as assigned_by_name,
                  (b.assigned_at at time zone g.time_zone)::date as assigned_on, b.ended_on,
                  b.ended_because, b.template_id, b.template_version
              from blocks b
@@ -590,6 +631,7 @@ struct BlockRow {
     weekdays: Vec<i16>,
     starts_on: Date,
     weeks: i16,
+    moved_on_weeks: i16,
     objections: Json<serde_json::Value>,
     overruled_because: Option<String>,
     assigned_by_name: Option<String>,
@@ -621,6 +663,7 @@ impl TryFrom<BlockRow> for Block {
                 .map_err(|error| corrupt(&error))?,
             starts_on: row.starts_on,
             weeks: u8::try_from(row.weeks).map_err(|error| corrupt(&error))?,
+            moved_on_weeks: row.moved_on_weeks,
             objections: serde_json::from_value(row.objections.0)
                 .map_err(|error| corrupt(&error))?,
             overruled_because: row.overruled_because,
@@ -705,7 +748,7 @@ pub async fn running(
     let athletes: Vec<Uuid> = athletes.iter().map(|athlete| athlete.0).collect();
     let rows: Vec<BlockRow> = sqlx::query_as(blocks!(
         "b.athlete_id = any($2)
-             and least(b.ended_on, b.starts_on + 7 * b.weeks - 1) >= $3
+             and least(b.ended_on, b.starts_on + 7 * (b.weeks + b.moved_on_weeks) - 1) >= $3
          order by b.athlete_id, b.starts_on, b.block_id",
     ))
     .bind(gym.0)
@@ -719,7 +762,9 @@ pub async fn running(
 impl Block {
     /// The last day that it can have a session on, unless one was moved.
     pub fn until(&self) -> Date {
-        let last = self.starts_on + time::Duration::days(i64::from(self.weeks) * 7 - 1);
+        let last = self.starts_on
+            + time::Duration::weeks(i64::from(self.weeks) + i64::from(self.moved_on_weeks))
+            - time::Duration::DAY;
         match &self.ended {
             Some((ended, _)) => last.min(*ended),
             None => last,
@@ -736,14 +781,16 @@ pub struct Revise<'a> {
     pub after: &'a [Standing],
     /// Why.
     pub reason: &'a str,
+    /// The act that it belongs to, where there is one; it is stored already.
+    pub act: Option<DecisionId>,
 }
 
 const INSERT_REVISIONS: &str = "
     insert into planned_revisions (
         gym_id, planned_id, revision, athlete_id, on_date, state, prescription, reason, decided_by,
-        decided_at
+        decided_at, act_id
     )
-    select $1, planned_id, revision, $2, on_date, state, prescription, $3, $4, $5
+    select $1, planned_id, revision, $2, on_date, state, prescription, $3, $4, $5, $11
     from unnest($6::uuid[], $7::integer[], $8::date[], $9::text[], $10::jsonb[])
         as new (planned_id, revision, on_date, state, prescription)";
 
@@ -792,6 +839,7 @@ pub async fn revise(
         .bind(days)
         .bind(states)
         .bind(prescriptions)
+        .bind(revise.act.map(|act| act.0))
         .execute(tx.conn())
         .await?;
     Ok(())
@@ -908,6 +956,7 @@ pub async fn end(
         planned: &rest,
         after: &after,
         reason,
+        act: None,
     };
     revise(tx, block.athlete, revision, now).await
 }

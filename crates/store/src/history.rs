@@ -199,6 +199,7 @@ struct BlockRow {
     weekdays: Vec<i16>,
     starts_on: Date,
     weeks: i16,
+    moved_on_weeks: i16,
     ended_on: Option<Date>,
 }
 
@@ -211,7 +212,8 @@ impl TryFrom<BlockRow> for BlockSpan {
             serde_json::from_value(row.scheme.0).map_err(|error| corrupt(error.to_string()))?;
         let weekdays = Weekdays::from_iso(row.weekdays.into_iter().map(i64::from))
             .map_err(|error| corrupt(error.to_string()))?;
-        let last = row.starts_on + Duration::days(i64::from(row.weeks) * 7 - 1);
+        let weeks = i64::from(row.weeks) + i64::from(row.moved_on_weeks);
+        let last = row.starts_on + Duration::days(weeks * 7 - 1);
         Ok(Self {
             block: BlockId(row.block_id),
             movement: MovementId(row.movement_id),
@@ -232,7 +234,7 @@ async fn blocks(
     let gym = tx.gym();
     let rows: Vec<BlockRow> = sqlx::query_as(
         "select block_id, athlete_id, movement_id, hands, loading_id, scheme, weekdays, starts_on,
-             weeks, ended_on
+             weeks, moved_on_weeks, ended_on
          from blocks
          where gym_id = $1 and athlete_id = any($2)
              and (ended_on is null or ended_on >= starts_on)

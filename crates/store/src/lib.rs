@@ -27,6 +27,7 @@ pub mod log;
 pub mod names;
 pub mod notes;
 pub mod people;
+pub mod plan_acts;
 pub mod policies;
 pub mod rack;
 pub mod review;

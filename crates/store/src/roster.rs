@@ -453,7 +453,7 @@ pub async fn excuse(
     flags::reassess(tx, athlete, today).await
 }
 
-async fn insert_excused(
+pub(crate) async fn insert_excused(
     tx: &mut GymTx,
     athlete: AthleteId,
     days: &NewExcused,

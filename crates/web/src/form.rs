@@ -116,6 +116,7 @@ impl Form {
             "at_once" => "how many swing at once",
             "athlete" => "who",
             "words" => "note",
+            "afterwards" => "what becomes of the plan",
             "because" => "why it goes ahead",
             "by" => "where the values come from",
             "coach" => "who looks after them",

@@ -250,6 +250,22 @@ pub fn table() -> Vec<Route> {
         post("/g/{gym}/blocks/{block}/end", COACH, coach::blocks::end),
         get("/g/{gym}/planned/{planned}", COACH, coach::planned::show),
         post("/g/{gym}/planned/{planned}", COACH, coach::planned::change),
+        post(
+            "/g/{gym}/planned/{planned}/move",
+            COACH,
+            coach::moving::send,
+        ),
+        get("/g/{gym}/athletes/{athlete}/plan", COACH, coach::plan::show),
+        get("/g/{gym}/away", COACH, coach::away::show),
+        post("/g/{gym}/away", COACH, coach::away::send),
+        get("/g/{gym}/athletes/{athlete}/back", COACH, coach::back::show),
+        post("/g/{gym}/athletes/{athlete}/back", COACH, coach::back::send),
+        get("/g/{gym}/changes/{act}", COACH, coach::changes::show),
+        post(
+            "/g/{gym}/changes/{act}/take-back",
+            COACH,
+            coach::changes::take_back,
+        ),
         get(
             "/g/{gym}/athletes/{athlete}/open-early",
             COACH,

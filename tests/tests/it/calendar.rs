@@ -137,6 +137,7 @@ impl Hall {
             planned: std::slice::from_ref(planned),
             after: &[after],
             reason: "Quagga knuckle.",
+            act: None,
         };
         let now = self.gym.clock.now();
         blocks::revise(&mut tx, self.gym.athlete_id, revise, now)

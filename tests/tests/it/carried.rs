@@ -880,6 +880,7 @@ async fn a_plan_that_was_changed_meanwhile_loses_no_log_and_is_told() {
             planned: std::slice::from_ref(planned),
             after: &[after],
             reason: "A sore shoulder.",
+            act: None,
         };
         let mut tx = hall.gym.enter().await;
         blocks::revise(&mut tx, hall.gym.athlete_id, revise, NOW)

@@ -17,7 +17,7 @@ struct Filled {
     typed: &'static [(&'static str, &'static str)],
 }
 
-const FORMS: [Filled; 36] = [
+const FORMS: [Filled; 39] = [
     Filled {
         who: Role::Coach,
         path: "/g/{gym}/athletes/{athlete}/notes",
@@ -174,6 +174,33 @@ const FORMS: [Filled; 36] = [
         path: "/g/{gym}/planned/{planned}",
         around: &[("revision", "1"), ("what", "move")],
         typed: &[("on", "2026-12-01"), ("reason", "Away that day.")],
+    },
+    Filled {
+        who: Role::Coach,
+        path: "/g/{gym}/planned/{planned}/move",
+        around: &[("revision", "1")],
+        typed: &[("on", "2026-12-01"), ("reason", "Away that day.")],
+    },
+    Filled {
+        who: Role::Coach,
+        path: "/g/{gym}/away",
+        around: &[
+            ("athlete", "{athlete}"),
+            ("kind", "travel"),
+            ("afterwards", "move-on"),
+        ],
+        typed: &[
+            ("first_day", "2026-12-01"),
+            ("last_day", "2026-12-03"),
+            ("week", ""),
+            ("reason", "A wedding."),
+        ],
+    },
+    Filled {
+        who: Role::Coach,
+        path: "/g/{gym}/athletes/{athlete}/back",
+        around: &[("afterwards", "move-on")],
+        typed: &[("on", "2026-12-01"), ("reason", "Rested.")],
     },
     Filled {
         who: Role::Coach,

@@ -18,6 +18,7 @@ mod notes;
 mod parts;
 mod phone;
 mod plan;
+mod plan_changes;
 mod policy;
 mod rack;
 mod rack_care;

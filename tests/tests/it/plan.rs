@@ -605,7 +605,7 @@ async fn a_session_and_the_rest_are_moved_edited_skipped_and_restored() {
         ),
         ([("what", "move"), ("on", "soon"), ("reason", "x")], "on"),
         (
-            [("what", "move"), ("on", "2026-12-01"), ("reason", "")],
+            [("what", "skip"), ("on", "2026-12-01"), ("reason", "")],
             "reason",
         ),
         ([("what", "dance"), ("on", ""), ("reason", "x")], "what"),

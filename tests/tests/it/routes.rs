@@ -74,7 +74,7 @@ enum Verdict {
 }
 
 /// Addresses about one athlete are for that athlete and their coaches.
-const ABOUT_ONE_ATHLETE: [&str; 4] = ["{athlete}", "{block}", "{planned}", "{session}"];
+const ABOUT_ONE_ATHLETE: [&str; 5] = ["{athlete}", "{block}", "{planned}", "{session}", "{act}"];
 
 /// The one that is about an athlete whom nobody looks after.
 const TAKE_ON: &str = "/athletes/{athlete}/take-on";
@@ -309,6 +309,21 @@ impl House {
         .await
         .unwrap();
 
+        let act = new_id::<DecisionId>();
+        sqlx::query(
+            "insert into plan_acts
+                 (gym_id, act_id, athlete_id, what, first_day, last_day, decided_by, decided_at)
+             values ($1, $2, $3, 'away', '2026-11-02', '2026-11-08', $4, $5)",
+        )
+        .bind(self.gym.id.0)
+        .bind(act.0)
+        .bind(athlete.0)
+        .bind(self.gym.coach.id.0)
+        .bind(NOW)
+        .execute(tx.conn())
+        .await
+        .unwrap();
+
         let token = tokens::secret();
         let until = NOW + Duration::days(1);
         let hash = TokenHash::of(&token);
@@ -348,6 +363,7 @@ impl House {
             ("template", template.to_string()),
             ("planned", planned.planned.to_string()),
             ("excused", excused.to_string()),
+            ("act", act.to_string()),
             ("flag", flag.id.to_string()),
             ("token", token),
             ("feed", feed),

@@ -363,6 +363,8 @@ insert into blocks (gym_id, block_id, athlete_id, movement_id, hands, loading_id
     values ($gym, $one, $one, $one, 'two', $one, '{}', '{1}', '2026-02-02', 4, $person, now());
 insert into planned_sessions values ($gym, $one, $one, $one);
 insert into planned_revisions values ($gym, $one, 1, $one, '2026-02-02', 'planned', '{}', '', $person, now());
+insert into plan_acts (gym_id, act_id, athlete_id, what, first_day, decided_by, decided_at)
+    values ($gym, $one, $one, 'move', '2026-02-02', $person, now());
 insert into planned_seen values ($gym, $one, 1, now());
 insert into gate_openings values ($gym, $one, $one, $one, '2026-02-02', 'ready', $person, now());
 insert into calendar_links values ($gym, $one, sha256('c'), '18:30', now(), now());

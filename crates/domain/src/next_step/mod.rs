@@ -209,9 +209,16 @@ fn told_in(
     let trained = book.sessions.iter().map(|worked| worked.bout.movement);
     let planned = book.running_blocks().map(|block| block.movement);
     let movements: BTreeSet<MovementId> = trained.chain(planned).collect();
+    // Who is away or paused reads nothing new, but for what waits for the coach.
+    let is_away = |step: &NextStep| {
+        let mut excused = history.excused.iter();
+        step.step != Step::WaitForCoach
+            && excused.any(|(first, last)| (*first..=*last).contains(&today))
+    };
     movements
         .into_iter()
         .filter_map(|movement| book.propose(movement))
+        .filter(|step| !is_away(step))
         .collect()
 }
 

@@ -340,7 +340,8 @@ pub fn help(policy: &Policy) -> Vec<RuleText> {
             "A1",
             "Twice in every week",
             "Too few sessions in each of the last two whole weeks while a block runs, or a long time without \
-             any. Excused days do not count.",
+             any. Excused days do not count. Who comes back after a gap begins with fewer sets, after a very long one \
+             with one club lighter, and adds one set a week.",
             "WHO guidelines on physical activity and sedentary behaviour, 2020: muscle strengthening on two \
              or more days a week (from memory).",
             Some("When a week is full again, or with the next session after a gap."),

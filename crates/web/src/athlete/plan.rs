@@ -132,6 +132,7 @@ impl Coming {
             state: match (state, why) {
                 (Some(state), "") => Some(state),
                 (Some(state), why) => Some(format!("{state}: {why}")),
+                (None, "") if planned.revision > 1 => Some("Changed by your coach".to_owned()),
                 (None, "") => None,
                 (None, why) => Some(format!("Changed by your coach: {why}")),
             },

@@ -13,6 +13,7 @@ use time::{Date, Duration};
 
 use super::assign::waits;
 use super::block_templates::came_from;
+use super::plan_calendar::PlanCalendar;
 use super::typed::iso_date;
 use super::words;
 use crate::App;
@@ -38,6 +39,7 @@ pub(crate) struct BlockPage {
     overruled_because: Option<String>,
     ended: Option<(String, String)>,
     rows: Vec<SessionRow>,
+    calendar: PlanCalendar,
     /// What the block leads to, while it runs or is to come.
     ahead: Option<Ahead>,
     waits: bool,
@@ -120,6 +122,7 @@ impl BlockPage {
         block: Block,
         form: Form,
     ) -> Result<Self, StoreError> {
+        let calendar = PlanCalendar::load(tx, app, visit, block.athlete, Some(block.block)).await?;
         let waits = is_waiting(tx, visit, &block).await?;
         let planned = blocks::of_block(tx, block.block).await?;
         let rows = planned
@@ -151,6 +154,7 @@ impl BlockPage {
             overruled_because: block.overruled_because,
             ended: block.ended.map(|(on, why)| (day_label(on), why)),
             rows,
+            calendar,
             ahead,
             waits,
             loadable: block.loadable,
@@ -198,10 +202,15 @@ fn facts(block: &Block) -> Vec<(&'static str, String)> {
         (
             "Days",
             format!(
-                "{} for {} weeks from {}",
+                "{} for {} weeks from {}{}",
                 words::weekday_names(block.weekdays),
                 block.weeks,
-                day_label(block.starts_on)
+                day_label(block.starts_on),
+                match block.moved_on_weeks {
+                    0 => String::new(),
+                    1 => ", moved on by a week since".to_owned(),
+                    weeks => format!(", moved on by {weeks} weeks since"),
+                }
             ),
         ),
         (

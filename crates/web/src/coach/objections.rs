@@ -102,6 +102,16 @@ pub(super) fn to(
     all
 }
 
+/// Those of them that were not there already, whichever the day.
+pub(super) fn new_ones(all: Vec<Objected>, already: &[Objected]) -> Vec<Objected> {
+    let is_new = |one: &Objected| {
+        !already
+            .iter()
+            .any(|old| old.rule == one.rule && old.sentence == one.sentence)
+    };
+    all.into_iter().filter(is_new).collect()
+}
+
 /// A mark of what was looked at: the same for the same objections, whatever their order.
 pub(super) fn mark<'a>(all: impl Iterator<Item = (AthleteId, &'a Objected)>) -> String {
     let mut lines: Vec<String> = all

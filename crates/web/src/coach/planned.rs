@@ -5,9 +5,9 @@ use axum::extract::{Path, State};
 use axum::response::Response;
 use leverbook_domain::id::{AthleteId, GymId, PlannedId};
 use leverbook_domain::plan::{
-    BlockField, BlockProblems, Change, PlannedOn, PlannedState, Prescription, Standing,
+    BlockField, BlockProblems, Change, MoveRefused, Placed, PlannedOn, PlannedState, Prescription,
+    Standing, moved_to,
 };
-use leverbook_domain::text::Reason;
 use leverbook_domain::units::UnitSystem;
 use leverbook_store::blocks::{self, Block, Planned, PlannedRevision, Revise};
 use leverbook_store::names::GymNames;
@@ -36,6 +36,8 @@ struct Around {
     planned: Planned,
     /// It and every later one of the block that is still to be done, in order of day.
     rest: Vec<Planned>,
+    /// All that is planned for the athlete, of all blocks.
+    all: Vec<Planned>,
     offer: Offer,
     waits: bool,
 }
@@ -51,6 +53,7 @@ impl Around {
             .collect();
         Ok(Self {
             waits: is_waiting(tx, visit, &block).await?,
+            all: blocks::of_running_blocks(tx, &[block.athlete]).await?,
             offer: Offer::load(tx, visit.today).await?,
             block,
             planned,
@@ -61,6 +64,24 @@ impl Around {
     /// What can still be changed: nothing that is logged, and nothing of a block that is over.
     fn is_open(&self) -> bool {
         self.planned.logged.is_none() && self.block.ended.is_none()
+    }
+
+    /// Whether every one of these may go where it is to go, and if not, which and why.
+    fn may_move(
+        &self,
+        planned: &[Planned],
+        after: &[Standing],
+        today: Date,
+    ) -> Result<(), (Date, MoveRefused)> {
+        let moves = |one: &&Planned| planned.iter().any(|moved| moved.planned == one.planned);
+        let staying = self.all.iter().filter(|one| !moves(one));
+        let staying: Vec<Placed> = staying.map(Planned::placed).collect();
+        let days = (self.block.starts_on, self.block.until());
+        for (one, after) in planned.iter().zip(after) {
+            moved_to(&one.placed(), after.on, &staying, days, today)
+                .map_err(|refused| (one.standing.on, refused))?;
+        }
+        Ok(())
     }
 
     fn first_form(&self) -> Form {
@@ -291,7 +312,14 @@ pub(crate) async fn change(
         let page = PlannedPage::load(&mut tx, &visit, &around, form, Vec::new()).await?;
         return Ok(Page::unprocessable(page));
     };
-    let objections = wanted.objections(&mut tx, &visit, &around).await?;
+    let objections = objections_after(
+        &mut tx,
+        &visit,
+        &around.block,
+        &wanted.planned,
+        &wanted.after,
+    )
+    .await?;
     if objections.iter().any(Objected::asks_for_a_reason)
         && posted.text("looked_at") != objections::mark_of(&objections)
     {
@@ -306,7 +334,8 @@ pub(crate) async fn change(
     let revision = Revise {
         planned: &wanted.planned,
         after: &wanted.after,
-        reason: wanted.reason.as_str(),
+        reason: &wanted.reason,
+        act: None,
     };
     blocks::revise(&mut tx, around.block.athlete, revision, visit.now)
         .await
@@ -322,7 +351,8 @@ pub(crate) async fn change(
 struct Wanted {
     planned: Vec<Planned>,
     after: Vec<Standing>,
-    reason: Reason,
+    /// Empty only for a move, which needs none.
+    reason: String,
 }
 
 impl Wanted {
@@ -334,7 +364,10 @@ impl Wanted {
     ) -> Option<Self> {
         let revision = errors.read(posted, "revision", whole);
         let change = read_change(posted, around, errors);
-        let reason = errors.read(posted, "reason", reason);
+        let reason = errors.read(posted, "reason", |text| match &change {
+            Some(Change::Move { .. }) if text.is_empty() => Ok(String::new()),
+            _ => reason(text).map(|reason| reason.as_str().to_owned()),
+        });
         let (revision, change, reason) = (revision?, change?, reason?);
         let mut planned = match posted.text("scope") {
             "rest" => around.rest.clone(),
@@ -361,50 +394,53 @@ impl Wanted {
                 }
             }
         }
+        if matches!(change, Change::Move { .. })
+            && let Err((from, refused)) = around.may_move(&planned, &after, today)
+        {
+            errors.add("on", format!("{}: {refused}", day_label(from)));
+            return None;
+        }
         Some(Self {
             planned,
             after,
             reason,
         })
     }
+}
 
-    /// What the rules object to once the change is made, on the days that it is about.
-    async fn objections(
-        &self,
-        tx: &mut GymTx,
-        visit: &Visit,
-        around: &Around,
-    ) -> Result<Vec<Objected>, StoreError> {
-        let athlete = around.block.athlete;
-        let mut history = history::load(tx, athlete).await?;
-        history.leave_out(&care::out_of_use(tx, visit.today).await?);
-        let mut ahead: Vec<PlannedOn> = blocks::of_block(tx, around.block.block)
-            .await?
-            .into_iter()
-            .filter(|one| {
-                !self
-                    .planned
-                    .iter()
-                    .any(|changed| changed.planned == one.planned)
-            })
-            .filter(|one| one.logged.is_none() && one.standing.on >= visit.today)
-            .map(|one| one.standing)
-            .chain(self.after.iter().cloned())
-            .filter(|standing| standing.state == PlannedState::Planned)
-            .map(|standing| PlannedOn {
-                on: standing.on,
-                prescription: standing.prescription,
-            })
-            .collect();
-        ahead.sort_by_key(|one| one.on);
-        let names = GymNames::load(tx).await?;
-        let policy = policies::of_athlete(tx, athlete).await?;
-        let objected = objections::to(&history, policy.own(), &ahead, &names);
-        Ok(objected
-            .into_iter()
-            .filter(|one| self.after.iter().any(|after| one.is_about(after.on)))
-            .collect())
-    }
+/// What the rules object to once sessions of a block are changed, on the days that it is about.
+pub(super) async fn objections_after(
+    tx: &mut GymTx,
+    visit: &Visit,
+    block: &Block,
+    planned: &[Planned],
+    after: &[Standing],
+) -> Result<Vec<Objected>, StoreError> {
+    let athlete = block.athlete;
+    let mut history = history::load(tx, athlete).await?;
+    history.leave_out(&care::out_of_use(tx, visit.today).await?);
+    let is_changed = |one: &Planned| planned.iter().any(|changed| changed.planned == one.planned);
+    let mut ahead: Vec<PlannedOn> = blocks::of_block(tx, block.block)
+        .await?
+        .into_iter()
+        .filter(|one| !is_changed(one))
+        .filter(|one| one.logged.is_none() && one.standing.on >= visit.today)
+        .map(|one| one.standing)
+        .chain(after.iter().cloned())
+        .filter(|standing| standing.state == PlannedState::Planned)
+        .map(|standing| PlannedOn {
+            on: standing.on,
+            prescription: standing.prescription,
+        })
+        .collect();
+    ahead.sort_by_key(|one| one.on);
+    let names = GymNames::load(tx).await?;
+    let policy = policies::of_athlete(tx, athlete).await?;
+    let objected = objections::to(&history, policy.own(), &ahead, &names);
+    Ok(objected
+        .into_iter()
+        .filter(|one| after.iter().any(|after| one.is_about(after.on)))
+        .collect())
 }
 
 const fn field_name(field: BlockField) -> &'static str {

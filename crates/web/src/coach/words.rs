@@ -122,6 +122,10 @@ pub(super) fn change_refused(error: ChangeError) -> PageError {
             "The session of {} is logged already: what was done is not planned any more.",
             day_label(on)
         )),
+        ChangeError::Passed(on) => PageError::Conflict(format!(
+            "{} has passed: a session cannot go back to it. Move it to a day from today on.",
+            day_label(on)
+        )),
         ChangeError::Store(error) => error.into(),
     }
 }

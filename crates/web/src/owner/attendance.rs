@@ -59,8 +59,17 @@ struct DayHead {
 #[derive(Debug)]
 struct PersonLine {
     name: String,
-    came: Vec<bool>,
+    days: Vec<Seen>,
     count: usize,
+    excused: usize,
+}
+
+/// A day of a person.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Seen {
+    Came,
+    Excused,
+    Neither,
 }
 
 /// The page of a month.
@@ -139,11 +148,16 @@ impl AttendancePage {
             .iter()
             .map(|person| PersonLine {
                 name: person.name.clone(),
-                came: month
+                days: month
                     .days()
-                    .map(|day| person.days.binary_search(&day).is_ok())
+                    .map(|day| match person.days.binary_search(&day) {
+                        Ok(_) => Seen::Came,
+                        Err(_) if person.excused.binary_search(&day).is_ok() => Seen::Excused,
+                        Err(_) => Seen::Neither,
+                    })
                     .collect(),
                 count: person.days.len(),
+                excused: person.excused.len(),
             })
             .collect();
         Self {

@@ -14,7 +14,7 @@ use leverbook_store::blocks::{self, Assignable, Block};
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::names::GymNames;
 use leverbook_store::{GymTx, StoreError, care, history};
-use time::Date;
+use time::{Date, Duration};
 
 use super::super::objections::{self, Objected};
 use super::super::offer::{ClubOffered, Offer};
@@ -242,7 +242,8 @@ impl Known<'_> {
                 last.movement_name
             )));
         };
-        let its_last = last_day(last.weekdays, last.starts_on, last.weeks);
+        let its_last = last_day(last.weekdays, last.starts_on, last.weeks)
+            .saturating_add(Duration::weeks(last.moved_on_weeks.into()));
         let its_last = last
             .ended
             .as_ref()
