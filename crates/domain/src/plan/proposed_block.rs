@@ -43,6 +43,8 @@ pub struct BlockGround<'a> {
     pub movement: MovementId,
     /// What the coach asks where log and rules leave it open: of everybody, or as in the last block.
     pub asked: Scheme,
+    /// The club that the coach chose instead of the rules'; `None` leaves it to the rules.
+    pub club: Option<LoadingId>,
     /// The club that the goal in `asked` is about; `None` where the coach set it for any club.
     pub goal_is_for: Option<LoadingId>,
     /// The block's first day.
@@ -56,7 +58,7 @@ pub struct BlockGround<'a> {
 pub struct ProposedBlock {
     /// The way of holding the club and the work that goes with it.
     pub scheme: Scheme,
-    /// The club; `None` where nothing was logged that says which.
+    /// The club of the rules; `None` where nothing was logged that says which.
     pub loading: Option<LoadingId>,
     /// Sets on each side in week 1, where that begins with fewer than the scheme's (A1, V6).
     pub first_week_sets: Option<u8>,
@@ -96,8 +98,15 @@ pub fn last_day(weekdays: Weekdays, starts_on: Date, weeks: u8) -> Date {
 /// What to propose for a block, by the table at the top.
 pub fn proposed_block(ground: &BlockGround<'_>) -> ProposedBlock {
     let Some(step) = ground.step else {
+        let of_another = ground
+            .goal_is_for
+            .is_some_and(|of| ground.club.unwrap_or(of) != of);
         return ProposedBlock {
-            scheme: ground.asked,
+            scheme: if of_another {
+                ground.asked.with_goal(None)
+            } else {
+                ground.asked
+            },
             loading: None,
             first_week_sets: None,
             step: None,
@@ -220,6 +229,26 @@ impl BlockGround<'_> {
         all
     }
 
+    /// The club that the work is about.
+    fn club(&self, step: &NextStep) -> Option<LoadingId> {
+        self.club.or(step.loading)
+    }
+
+    /// Whether a ladder goes on with the club of the last session: the sets of one club say nothing about
+    /// another (V4).
+    fn goes_on(&self, step: &NextStep) -> bool {
+        let club = self.club(step);
+        let newest = self.worked(Hands::One, None);
+        let with_it = self.worked(Hands::One, club);
+        club == step.loading
+            && with_it
+                .first()
+                .zip(newest.first())
+                .is_none_or(|(with_it, newest)| {
+                    with_it.on == newest.on && Some(with_it.bout.loading) == club
+                })
+    }
+
     /// Fewer sets in week 1, where the step says so and that is fewer.
     fn first_week(&self, step: &NextStep, last: Option<Date>, usual: u8) -> Option<(u8, Reason)> {
         let (rule, sets, what) = match step.step {
@@ -254,7 +283,8 @@ impl BlockGround<'_> {
         let Scheme::IntervalSets(base) = self.base(Hands::Two) else {
             unreachable!("a base has the hands that were asked for");
         };
-        let worked = self.worked(Hands::Two, step.loading);
+        let club = self.club(step);
+        let worked = self.worked(Hands::Two, club);
         let last = worked.first();
         let seconds = last
             .and_then(|last| last.bout.seconds)
@@ -262,17 +292,16 @@ impl BlockGround<'_> {
             .unwrap_or(base.seconds);
         let sets = usual_sets(&worked).unwrap_or(base.sets);
         let mut why = Vec::new();
-        let known = step.loading.and_then(|loading| {
+        let known = club.and_then(|loading| {
             let key = (self.movement, Hands::Two, loading, seconds);
             let rpm = goal_density(self.history, self.policy, key, self.today)?;
             Density::from_rpm(rpm)
                 .ok()
                 .filter(|goal| goal.rpm() > 0.0 && goal.rpm() <= GOAL_AT_MOST)
         });
-        let coachs = base.goal.filter(|_| {
-            self.goal_is_for
-                .is_none_or(|club| Some(club) == step.loading)
-        });
+        let coachs = base
+            .goal
+            .filter(|_| self.goal_is_for.is_none_or(|of| Some(of) == club));
         let goal = coachs.or(known);
         if last.is_some() || goal.is_some() {
             why.push(because(
@@ -309,7 +338,7 @@ impl BlockGround<'_> {
         let Scheme::FingertipSets(base) = self.base(Hands::Fingertip) else {
             unreachable!("a base has the hands that were asked for");
         };
-        let worked = self.worked(Hands::Fingertip, step.loading);
+        let worked = self.worked(Hands::Fingertip, self.club(step));
         let last = worked.first();
         let sets = usual_sets(&worked).unwrap_or(base.sets);
         let reps = last
@@ -333,22 +362,26 @@ impl BlockGround<'_> {
             unreachable!("a base has the hands that were asked for");
         };
         let policy = self.policy;
-        let worked = self.worked(Hands::One, step.loading);
+        let worked = self.worked(Hands::One, self.club(step));
         let last = worked.first();
-        let done = last.map_or(base.start_sets, |last| as_sets(last.bout.sets_each_side()));
-        let usual = usual_sets(&worked).unwrap_or(done);
+        let goes_on = self.goes_on(step);
+        let again = policy.ladder_start_sets;
+        let (done, usual) = match last {
+            Some(last) if goes_on => {
+                let done = as_sets(last.bout.sets_each_side());
+                (done, usual_sets(&worked).unwrap_or(done))
+            }
+            Some(_) => (again, again),
+            None => (base.start_sets, base.start_sets),
+        };
         let begins_again = step.reasons.first().is_some_and(|why| why.rule == Rule::V4);
         let mut why = Vec::new();
         let mut first_week_sets = None;
         let start = match step.step {
-            Step::StepUp | Step::StepBack => {
-                let start = policy.ladder_start_sets;
-                let text = format!("On another club the ladder starts again at {start} sets.");
-                why.push(because(Rule::V4, text));
-                start
-            }
-            Step::OpenOneHand => policy.ladder_start_sets,
-            Step::Return { sets } => as_sets(sets.into()),
+            Step::StepUp | Step::StepBack | Step::OpenOneHand => again,
+            Step::Return { sets } if self.club(step) == step.loading => as_sets(sets.into()),
+            Step::Return { sets } => as_sets(sets.into()).min(again),
+            Step::AddSets { .. } if !goes_on => again,
             Step::LightWeek { sets } if begins_again => as_sets(sets.into()),
             Step::LightWeek { .. } => {
                 let first = self.first_week(step, last.map(|last| last.on), usual);
@@ -368,6 +401,12 @@ impl BlockGround<'_> {
             },
             Step::Stay | Step::Hold | Step::FingertipStage | Step::WaitForCoach => done,
         };
+        let steps = matches!(step.step, Step::StepUp | Step::StepBack);
+        let returns = matches!(step.step, Step::Return { .. } | Step::OpenOneHand);
+        if steps || last.is_some() && !goes_on && !returns {
+            let text = format!("On another club the ladder starts again at {start} sets.");
+            why.insert(0, because(Rule::V4, text));
+        }
         let reps = match (step.step, last) {
             (Step::OpenOneHand, _) => policy.ladder_reps_max,
             (_, Some(last)) => last
@@ -446,6 +485,7 @@ mod examples {
             step: steps.iter().find(|step| step.movement == MILL),
             movement: MILL,
             asked,
+            club: None,
             goal_is_for: None,
             first_day: plus(MONDAY, first_day),
             today,
@@ -575,6 +615,7 @@ mod examples {
             step: steps.first(),
             movement: MILL,
             asked,
+            club: None,
             goal_is_for,
             first_day: today,
             today,
@@ -582,6 +623,54 @@ mod examples {
         let of = |number| said(&proposed_block(&ground(Some(club(number)))));
         assert_eq!(of(1), "two club 1: 5 × 30 s to 30.0");
         assert_eq!(of(2), "two club 1: 5 × 30 s to 24.0");
+    }
+
+    /// T3, V4: the goal and the sets of one club say nothing about another that the coach chose.
+    #[test]
+    fn another_club_of_the_coach_has_a_goal_and_sets_of_its_own() {
+        let policy = Policy::default();
+        let with = |log: &History, today: i64, chosen: Option<u128>| {
+            let today = plus(MONDAY, today);
+            let found = episodes(log, &policy, today);
+            let steps = propose(log, &policy, &found, &|_| false, today, &Numbers);
+            said(&proposed_block(&BlockGround {
+                history: log,
+                policy: &policy,
+                step: steps.first(),
+                movement: MILL,
+                asked: asked_two(),
+                club: chosen.map(club),
+                goal_is_for: None,
+                first_day: plus(today, 7),
+                today,
+            }))
+        };
+        let log: History = counts(&[10, 10, 10]).into();
+        let (own, other) = ("5 × 30 s to 24.0", "5 × 30 s to the first sessions");
+        for (chosen, expected) in [(None, own), (Some(1), own), (Some(2), other)] {
+            let found = with(&log, 8, chosen);
+            assert_eq!(found, format!("two club 1: {expected}"), "{chosen:?}");
+        }
+        let log = ladder(&[5, 5, 6, 6, 7, 7, 7, 7]);
+        for (chosen, sets) in [(None, 8), (Some(1), 8), (Some(2), 5)] {
+            let found = with(&log, twice_a_week(7) + 1, chosen);
+            let expected = format!("one club 1: {sets} to 10 by 1, 5 reps");
+            assert_eq!(found, expected, "{chosen:?}");
+        }
+    }
+
+    /// V4: a block on the next club that nobody has begun yet is followed from 5 sets, not from those of the
+    /// club before.
+    #[test]
+    fn a_step_that_was_not_begun_starts_the_ladder_again() {
+        let mut log = ladder(&[5, 5, 6, 6, 7, 7, 7, 7, 8, 8, 9, 9, 10, 10]);
+        let day = twice_a_week(13);
+        let scheme = usual_scheme(Hands::One, &Policy::default());
+        log.blocks = Some(vec![block(Hands::One, 2, (day + 1, day + 40), scheme)]);
+        let found = proposed(&log, day + 1, day + 42, asked_two());
+        assert_eq!(found.step, Some(Step::Stay));
+        assert_eq!(said(&found), "one club 2: 5 to 10 by 1, 5 reps");
+        assert!(rules_of(&found).contains(&"V4"), "{:?}", found.reasons);
     }
 
     /// A1: back after 14 days with 60 % of the sets, after 28 with one club lighter; 60 % of 5 is 3.
