@@ -714,6 +714,22 @@ pub async fn of_athletes(tx: &mut GymTx, athletes: &[AthleteId]) -> Result<Vec<B
     rows.into_iter().map(Block::try_from).collect()
 }
 
+/// Which of these blocks are stored.
+///
+/// # Errors
+/// [`StoreError::Db`] when the database fails.
+pub async fn written(tx: &mut GymTx, blocks: &[BlockId]) -> Result<Vec<BlockId>, StoreError> {
+    let gym = tx.gym();
+    let blocks: Vec<Uuid> = blocks.iter().map(|block| block.0).collect();
+    let found: Vec<Uuid> =
+        sqlx::query_scalar("select block_id from blocks where gym_id = $1 and block_id = any($2)")
+            .bind(gym.0)
+            .bind(blocks)
+            .fetch_all(tx.conn())
+            .await?;
+    Ok(found.into_iter().map(BlockId).collect())
+}
+
 /// The last block of each of these athletes, by start; ended ones too.
 ///
 /// # Errors

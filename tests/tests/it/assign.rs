@@ -1,13 +1,14 @@
 //! Assigning by each athlete's own log: what is proposed, what the coach changes in the grid, reasons a
 //! row, the last block again, and block templates.
 
-use leverbook_domain::id::{AthleteId, BlockId, BlockTemplateId, LoadingId};
+use leverbook_domain::id::{AthleteId, BlockId, BlockTemplateId, ClassId, LoadingId};
 use leverbook_domain::plan::{Scheme, usual_scheme};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::training::{Hands, Pain, SetDone, Side, Work};
 use leverbook_domain::units::{Pain as PainScore, Reps, Seconds};
 use leverbook_store::blocks::{self, Block};
 use leverbook_store::log::Done;
+use leverbook_store::people::Role;
 use leverbook_tests::{Actor, Answer, new_id};
 use time::Date;
 use time::macros::date;
@@ -206,6 +207,8 @@ async fn the_coach_changes_one_athletes_values() {
     }
     assert_eq!(value(&fields, "sets", one).as_deref(), Some("7"));
     assert_eq!(value(&fields, "sets", other).as_deref(), Some("5"));
+    // T3: the goal of the light club is none of the middle one's.
+    assert_eq!(value(&fields, "goal", other).as_deref(), Some(""));
     // And one of them goes to the fingertips instead.
     set_of(&mut fields, "hands", other, "fingertip");
     set(&mut fields, "because", "Agreed with both.");
@@ -225,6 +228,63 @@ async fn the_coach_changes_one_athletes_values() {
     assert_eq!(sets[..4], [4, 4, 7, 7], "week 1 has its own sets");
     let usual = usual_scheme(Hands::Fingertip, &Policy::default());
     assert_eq!(fingertip.scheme, usual);
+}
+
+/// T3: a goal is about one club. Whoever is given another club in the grid gets none of it.
+#[tokio::test]
+async fn a_club_chosen_in_a_row_leaves_the_goal_of_the_other_behind() {
+    let hall = Hall::new().await;
+    let one = hall.gym.athlete_id;
+    hall.climbs(one).await;
+    let mut coach = hall.gym.coach().await;
+    let page = look(&mut coach, &hall, &hall.own(&[one])).expect(200);
+    let mut fields = page.main_form();
+    assert_eq!(value(&fields, "goal", one).as_deref(), Some("24.0"));
+    set_of(&mut fields, "club", one, &hall.middle.to_string());
+    // What that makes is looked at before it is assigned.
+    set(&mut fields, "because", "Agreed.");
+    let again = assigns(&mut coach, &hall, fields).expect(422);
+    assert_eq!(hall.count("blocks").await, 0);
+    let mut fields = again.main_form();
+    assert_eq!(
+        value(&fields, "club", one),
+        Some(hall.middle.to_string()),
+        "what the coach chose stays"
+    );
+    assert_eq!(value(&fields, "goal", one).as_deref(), Some(""));
+    set(&mut fields, "because", "Agreed.");
+    assigns(&mut coach, &hall, fields).expect(303);
+    let block = hall.blocks(one).await.remove(0);
+    assert_eq!((block.loading, block.scheme.goal()), (hall.middle, None));
+}
+
+/// What is assigned is what the coach looked at: a session logged meanwhile moves the proposal on (T4).
+#[tokio::test]
+async fn what_is_proposed_otherwise_meanwhile_is_looked_at_again() {
+    let hall = Hall::new().await;
+    let one = hall.gym.athlete_id;
+    for (on, reps) in DAYS.into_iter().zip([10, 10, 10, 12]) {
+        hall.logged(one, hall.with_count(on, hall.light, reps))
+            .await;
+    }
+    let mut coach = hall.gym.coach().await;
+    let page = look(&mut coach, &hall, &hall.own(&[one])).expect(200);
+    let fields = page.main_form();
+    assert_eq!(value(&fields, "club", one), Some(hall.light.to_string()));
+    hall.logged(one, hall.with_count(DAYS[4], hall.light, 12))
+        .await;
+    let refused = assigns(&mut coach, &hall, fields).expect(422);
+    let said = "what is proposed has changed since you looked";
+    assert!(refused.body.contains(said), "{}", refused.words());
+    assert_eq!(hall.count("blocks").await, 0);
+    let fields = refused.main_form();
+    assert_eq!(value(&fields, "club", one), Some(hall.middle.to_string()));
+    // Read again, it is assigned; sent twice, it is assigned once.
+    for _ in 0..2 {
+        assigns(&mut coach, &hall, fields.clone()).expect(303);
+    }
+    assert_eq!(hall.count("blocks").await, 1);
+    assert_eq!(hall.blocks(one).await[0].loading, hall.middle);
 }
 
 #[tokio::test]
@@ -531,6 +591,45 @@ async fn those_ticked_on_the_roster_are_assigned_a_block() {
     let form = look(&mut coach, &hall, &fields).expect(200);
     for athlete in [one, other, third] {
         assert!(ticked(&form, athlete));
+    }
+}
+
+#[tokio::test]
+async fn those_of_a_class_are_assigned_a_block() {
+    let hall = Hall::new().await;
+    let [one, other, third] = hall.three().await;
+    let elsewhere = hall
+        .gym
+        .person("Piet Marsh", "piet@quarry.example", &[Role::Coach])
+        .await;
+    let theirs = hall.roster(&elsewhere, &["Nils Harrow".to_owned()]).await[0];
+    let mut coach = hall.gym.coach().await;
+    let class: ClassId = new_id();
+    let mut fields: Vec<(String, String)> = [
+        ("class", class.to_string()),
+        ("name", "Evening".to_owned()),
+        ("day", "4".to_owned()),
+        ("starts_at", "18:30".to_owned()),
+        ("minutes", "60".to_owned()),
+        ("at_once", "6".to_owned()),
+    ]
+    .map(|(name, value)| (name.to_owned(), value))
+    .into();
+    for member in [one, third, theirs] {
+        fields.push(("member".to_owned(), member.to_string()));
+    }
+    post(&mut coach, &hall.gym.path("classes/new"), &fields).expect(303);
+    let plan = hall.gym.path(&format!("classes/{class}/plan"));
+    let address = hall.gym.path(&format!("assign?class={class}"));
+    assert!(coach.get(&plan).expect(200).body.contains(&address));
+    let form = coach.get(&address).expect(200);
+    let ticked = |athlete: AthleteId| form.body.contains(&format!("value=\"{athlete}\" checked"));
+    assert_eq!([one, other, third].map(ticked), [true, false, true]);
+    assert!(!form.body.contains("Nils Harrow"), "on another roster");
+    let nothing: ClassId = new_id();
+    for class in [nothing.to_string(), "evening".to_owned()] {
+        let address = format!("assign?class={class}");
+        coach.get(&hall.gym.path(&address)).expect(404);
     }
 }
 

@@ -3,13 +3,13 @@
 use std::collections::BTreeSet;
 
 use askama::Template;
-use leverbook_domain::id::{AthleteId, BlockId, BlockTemplateId};
+use leverbook_domain::id::{AthleteId, BlockId, BlockTemplateId, ClassId};
 use leverbook_domain::plan::{Scheme, Weekdays, usual_scheme};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::training::Hands;
 use leverbook_store::block_templates::{self, BlockPattern};
 use leverbook_store::blocks::{self, Block};
-use leverbook_store::{GymTx, StoreError};
+use leverbook_store::{GymTx, StoreError, classes};
 
 use super::super::blocks::own_block;
 use super::super::offer::Offer;
@@ -213,7 +213,7 @@ fn beneath(top: Fields, under: Fields) -> Fields {
 }
 
 /// The form at first: what the address asks for, on the template or the block that it names, on common
-/// practice. A class in the address is its athletes.
+/// practice. A class in the address is whoever usually comes and is on the coach's roster.
 pub(super) async fn first(
     tx: &mut GymTx,
     offer: &Offer,
@@ -224,6 +224,17 @@ pub(super) async fn first(
         let found = asked.iter().find(|(other, _)| other == name);
         found.map(|(_, value)| value.clone())
     };
+    if let Some(class) = value(&asked, "class") {
+        let class: ClassId = class.parse().map_err(|_| StoreError::NotFound)?;
+        let class = classes::get(tx, class).await?;
+        let members = classes::members(tx, class.id).await?;
+        let own = offer.athletes.iter().map(|one| one.athlete);
+        asked.extend(
+            own.filter(|athlete| members.contains(athlete))
+                .map(|athlete| ("athlete".to_owned(), athlete.to_string())),
+        );
+        asked.retain(|(name, _)| name != "class");
+    }
     let mut under = usual(&offer.policy);
     under.push(("starts_on".to_owned(), visit.today.to_string()));
     if let Some(template) = value(&asked, "template").and_then(|id| id.parse().ok()) {

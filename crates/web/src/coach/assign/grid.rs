@@ -209,7 +209,7 @@ impl Row {
             ticked: share.ticked,
             clubs: offer.clubs_for(athlete, visit.units),
             values: share.values.clone(),
-            told: share.proposed.told(),
+            told: share.told(),
             goes_by_goal: share.values.hands == Hands::Two.word(),
             cells: mondays
                 .iter()

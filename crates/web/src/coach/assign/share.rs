@@ -14,6 +14,7 @@ use leverbook_store::blocks::{self, Assignable, Block};
 use leverbook_store::flags::{self, KeptFlag};
 use leverbook_store::names::GymNames;
 use leverbook_store::{GymTx, StoreError, care, history};
+use sha2::{Digest, Sha256};
 use time::{Date, Duration};
 
 use super::super::objections::{self, Objected};
@@ -26,6 +27,7 @@ use crate::coach::review::step_words;
 use crate::form::FieldErrors;
 use crate::numbers::decimal;
 use crate::posted::Posted;
+use crate::tokens::hex;
 use crate::visit::Visit;
 
 /// One athlete's share of what is about to be assigned.
@@ -52,7 +54,18 @@ pub(super) struct Share {
     /// What stands in the row's fields.
     pub(super) values: Values,
     /// What would stand there if the coach had changed nothing.
-    pub(super) proposed: Values,
+    proposed: Values,
+    /// A mark of what is proposed beside that.
+    beside: String,
+    /// What is proposed is not what the coach looked at.
+    pub(super) changed_since: bool,
+}
+
+impl Share {
+    /// What is proposed, as the page carries it, to tell later what the coach changed.
+    pub(super) fn told(&self) -> String {
+        self.proposed.told(&self.beside)
+    }
 }
 
 /// What the rules propose for an athlete, as the coach reads it.
@@ -92,12 +105,25 @@ impl Values {
         }
     }
 
-    /// As the page carries them, to tell later what the coach changed.
-    pub(super) fn told(&self) -> String {
-        [&self.hands, &self.club, &self.sets, &self.first, &self.goal]
-            .map(String::as_str)
-            .join(" ")
+    fn told(&self, beside: &str) -> String {
+        let Self {
+            hands,
+            club,
+            sets,
+            first,
+            goal,
+        } = self;
+        [hands, club, sets, first, goal, beside].join(" ")
     }
+}
+
+/// The same for the same work on the same days.
+fn beside(proposed: &ProposedBlock, wish: &BlockWish) -> String {
+    let text = format!(
+        "{:?} {:?} {} {} {}",
+        proposed.scheme, wish.weekdays, wish.movement, wish.starts_on, wish.weeks
+    );
+    hex(&Sha256::digest(text.as_bytes())[..8])
 }
 
 /// The name of a field of an athlete's row.
@@ -118,6 +144,8 @@ struct Known<'a> {
     wanted: &'a Wanted,
     names: GymNames,
     standing: Vec<KeptFlag>,
+    /// Blocks of the form that were written when it was sent before.
+    written: Vec<BlockId>,
 }
 
 /// Works out everybody's share, from a handful of queries however many athletes there are.
@@ -140,6 +168,10 @@ pub(super) async fn all(
     let mut proposals = flags::assessments(tx, &ids).await?;
     let running = blocks::running(tx, &ids, visit.today).await?;
     let mut last = last_blocks(tx, wanted, &ids).await?;
+    let sent: Vec<BlockId> = ids
+        .iter()
+        .filter_map(|id| posted.text(&field("block", *id)).parse().ok())
+        .collect();
     let known = Known {
         visit,
         posted,
@@ -147,6 +179,7 @@ pub(super) async fn all(
         wanted,
         names: GymNames::load(tx).await?,
         standing: flags::standing_for(tx, &ids).await?,
+        written: blocks::written(tx, &sent).await?,
     };
     let mut shares = Vec::with_capacity(ids.len());
     for athlete in &wanted.athletes {
@@ -284,12 +317,18 @@ impl Known<'_> {
         } = self.beginning(last);
         let movement = wish.movement;
         let step = steps.iter().find(|step| step.movement == movement);
+        let row = Row {
+            posted: self.posted,
+            athlete: id,
+            told: self.posted.text(&field("told", id)),
+        };
         let ground = BlockGround {
             history,
             policy,
             step,
             movement,
             asked: wish.scheme,
+            club: row.club_chosen().or(self.wanted.club),
             goal_is_for,
             first_day: first_day(&wish),
             today,
@@ -312,11 +351,10 @@ impl Known<'_> {
             .or_else(|| last_swung(history, movement, proposed.scheme.hands()))
             .or(goal_is_for);
         let proposed_values = Values::of(&proposed, own_club);
-        let row = Row {
-            posted: self.posted,
-            athlete: id,
-            told: self.posted.text(&field("told", id)),
-        };
+        let beside = beside(&proposed, &wish);
+        let changed_since = row.was_shown()
+            && row.told != proposed_values.told(&beside)
+            && !self.written.contains(&block);
         let values = row.values(&proposed_values);
         let (scheme, first_week) = row.work(&proposed, &wish, policy, &values, errors);
         let club = row
@@ -392,6 +430,8 @@ impl Known<'_> {
             athlete: athlete.clone(),
             values,
             proposed: proposed_values,
+            beside,
+            changed_since,
         }
     }
 }
@@ -417,6 +457,13 @@ impl Row<'_> {
 
     fn was_shown(&self) -> bool {
         !self.told.is_empty()
+    }
+
+    /// The club that the coach chose in place of what the page had proposed.
+    fn club_chosen(&self) -> Option<LoadingId> {
+        let typed = self.posted.text(&self.name("club")).trim();
+        let told = self.told.split(' ').nth(1);
+        typed.parse().ok().filter(|_| told != Some(typed))
     }
 
     /// What stands in the fields: as proposed now, but for what the coach changed from what the page

@@ -52,7 +52,8 @@ pub(super) fn looked_at(shares: &[Share]) -> String {
 }
 
 /// To go on despite an objection that asks for a look, the coach says why: in the row, or for all that
-/// have no reason of their own. What was objected to must be what the coach looked at.
+/// have no reason of their own. What was proposed and
+/// objected to must be what the coach looked at.
 pub(super) fn read_because(posted: &Posted, shares: &[Share], errors: &mut FieldErrors) -> Because {
     if ticked(shares).next().is_none() {
         errors.add("in", "tick at least one athlete");
@@ -61,6 +62,12 @@ pub(super) fn read_because(posted: &Posted, shares: &[Share], errors: &mut Field
         errors.add(
             "because",
             "what the rules object to has changed since you looked: read it again",
+        );
+    }
+    for share in ticked(shares).filter(|share| share.changed_since) {
+        errors.add(
+            &field("club", share.athlete.athlete),
+            "what is proposed has changed since you looked: read the row again",
         );
     }
     let mut own = HashMap::new();
