@@ -543,6 +543,45 @@ async fn work_that_waits_for_the_coach_is_left_out_and_said() {
     assert_eq!(hall.rotations(DAY).await, [vec!["Cem"], vec!["Bea", "Dov"]]);
 }
 
+/// L4: whoever makes the plan again takes nobody along whose own coach has to look first, and is not told
+/// why: pain is between an athlete and their coach.
+#[tokio::test]
+async fn another_coach_takes_nobody_along_whose_work_waits() {
+    let hall = Hall::new(6).await;
+    let other = hall
+        .gym
+        .person("Ebba Roth", "ebba@quarry.example", &[Role::Coach])
+        .await;
+    let mut tx = hall.gym.enter().await;
+    athletes::set_coaches(&mut tx, hall.people[0], &[hall.gym.coach.id, other.id])
+        .await
+        .unwrap();
+    tx.commit().await.unwrap();
+    let (mut coach, mut other) = (hall.gym.coach().await, hall.gym.sign_in(&other).await);
+    hall.make(&mut coach, DAY, 0, &hall.people, &[]).expect(303);
+    let dov = hall.people[3];
+    let mut tx = hall.gym.enter().await;
+    hurts(&mut tx, dov, hall.movement, hall.forge).await;
+    tx.commit().await.unwrap();
+
+    let page = other.get(&hall.path(DAY)).expect(200);
+    let words = page.words();
+    assert!(words.contains("Left out until their own coach has looked."));
+    assert!(words.contains("their own coaches look first before Dov Lake may swing"));
+    assert!(!words.contains("stop flag"), "{words}");
+    let refused = hall.make(&mut other, DAY, 1, &hall.people, &[]).expect(422);
+    assert!(
+        refused
+            .words()
+            .contains("somebody ticked cannot be planned for now")
+    );
+    assert_eq!(hall.plans().await, 1);
+    hall.make(&mut other, DAY, 1, &hall.people[..3], &[])
+        .expect(303);
+    let swing = hall.rotations(DAY).await.concat();
+    assert!(!swing.contains(&"Dov".into()), "{swing:?}");
+}
+
 #[tokio::test]
 async fn two_coaches_at_once_do_not_overwrite_each_other() {
     let hall = Hall::new(6).await;

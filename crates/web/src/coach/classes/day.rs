@@ -66,7 +66,7 @@ impl Person {
         if self.who.own {
             !self.waits
         } else {
-            self.kept.is_some()
+            self.kept.is_some() && !self.held
         }
     }
 }
@@ -120,7 +120,8 @@ impl Around {
             .map(|one| one.athlete)
             .collect();
         let planned = blocks::between(tx, &own, on, on.saturating_add(AHEAD)).await?;
-        let standing = flags::standing_for(tx, &own).await?;
+        let all: Vec<AthleteId> = may_come.iter().map(|one| one.athlete).collect();
+        let standing = flags::standing_for(tx, &all).await?;
         let mut around = Self {
             class,
             on,
@@ -394,6 +395,18 @@ impl Around {
                 list(now_waits, "and")
             ));
         }
+        let of_others: Vec<String> = self
+            .people
+            .iter()
+            .filter(|person| !person.who.own && person.held && person.kept.is_some())
+            .map(|person| person.who.name.clone())
+            .collect();
+        if !of_others.is_empty() {
+            said.push(format!(
+                "Since this plan was made, this has changed: their own coaches look first before {} may swing. Leave them out and make the plan again.",
+                list(of_others, "or")
+            ));
+        }
         let changed = names(&|person, coming| {
             !coming.by_hand && !person.waits && person.works != coming.expected.works
         });
@@ -462,6 +475,9 @@ impl Row {
             href: own.then(|| visit.to(&format!("athletes/{id}"))),
             says: if own {
                 person.says.clone()
+            } else if person.held {
+                // Why is between them and their coach.
+                "Left out until their own coach has looked.".to_owned()
             } else {
                 let clubs = kept_works.flat_map(|work| &work.any_of);
                 let clubs = clubs.map(|with| around.called.loading(with.loading));
