@@ -270,6 +270,13 @@ async function decide(form, verdict) {
 /** What concerns the week as a whole: the answer is the page, whose week takes the place of this one. */
 async function act(form, name, value) {
   if (form.ariaBusy === "true") return;
+  const names = value === "close" ? unsent() : "";
+  if (names) {
+    return tell(form, [
+      "The week is still open",
+      `What you typed for ${names} was not sent. Send it or clear it, then close the week.`,
+    ]);
+  }
   const body = new URLSearchParams(new FormData(form));
   body.set(name, value);
   form.ariaBusy = "true";
@@ -298,13 +305,25 @@ async function act(form, name, value) {
   }
 }
 
+const FIELDS = "input[type=text], select, textarea";
+
+/** Whether something else stands in a field than when the page came. */
+function isChanged(field) {
+  if (!field.matches("select")) return field.value !== field.defaultValue;
+  const first = field.querySelector("option[selected]") ?? field.options[0];
+  return field.value !== first.value;
+}
+
 /** What stands in fields and was not sent, by field. */
 function typedInto() {
-  const typed = new Map();
-  for (const field of document.querySelectorAll(".decide input[type=text], .decide textarea")) {
-    if (field.value !== field.defaultValue) typed.set(field.id, field.value);
-  }
-  return typed;
+  const fields = [...week().querySelectorAll(`.decide :is(${FIELDS})`)];
+  return new Map(fields.filter(isChanged).map((field) => [field.id, field.value]));
+}
+
+/** Whose fields hold something that a closed week would have no place for. */
+function unsent() {
+  const names = [...typedInto().keys()].map((id) => nameOf(lineOf(document.getElementById(id))));
+  return [...new Set(names)].join(", ");
 }
 
 function giveBack(typed) {
@@ -331,11 +350,11 @@ document.addEventListener("submit", (event) => {
 /* What others did meanwhile. */
 
 function isTouched(line) {
-  const fields = line.querySelectorAll(".decide input[type=text], .decide textarea");
+  const fields = line.querySelectorAll(`.decide :is(${FIELDS})`);
   return (
     line.ariaBusy === "true" ||
     Boolean(document.activeElement.closest?.("input, select, textarea") && line.contains(document.activeElement)) ||
-    [...fields].some((field) => field.value !== field.defaultValue)
+    [...fields].some(isChanged)
   );
 }
 

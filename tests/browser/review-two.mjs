@@ -54,6 +54,16 @@ await withBrowser(async (browser) => {
   await picture(two.page, "two-looked-again");
   await isWithinReach(two.page, "a week that changed meanwhile");
 
+  // A closed week has no place for what was not sent.
+  await two.page.getByRole("button", { name: "Close this week" }).click();
+  await two.page.getByRole("alert").getByText("What you typed for Bela Arden was not sent").waitFor();
+  await isWithinReach(two.page, "a week that is not closed over what was typed");
+  // What was chosen and not sent is kept like what was typed.
+  const choosing = line(two, "Caro Arden");
+  await choosing.getByText("Change it, or write a note").click();
+  await choosing.getByLabel("Instead").selectOption("wait_for_coach");
+  await choosing.getByText("Change it, or write a note").focus();
+
   // No signal: said in place, kept, and taken once when it is back.
   const lost = line(one, "Caro Arden");
   await lost.getByText("Change it, or write a note").click();
@@ -67,6 +77,10 @@ await withBrowser(async (browser) => {
   await one.context.setOffline(false);
   await button(one, "Caro Arden", "Hold").click();
   await lost.getByText(/^Held/).waitFor();
+  await two.page.waitForTimeout(3100);
+  await two.page.evaluate(() => dispatchEvent(new Event("focus")));
+  await choosing.getByText(/Changed meanwhile.*Held/).waitFor();
+  hold((await choosing.getByLabel("Instead").inputValue()) === "wait_for_coach", "another choice");
 
   // Signed out, in again on another page: the same form goes through.
   const out = line(one, "Dov Arden");

@@ -175,8 +175,8 @@ pub const fn changes_the_work(step: Step) -> bool {
 }
 
 /// Whether a week may be accepted together with others, without a look at each: nothing is out of the
-/// ordinary, no flag of any weight stands, and what is proposed changes nothing. Common practice, no
-/// source.
+/// ordinary, no flag of any weight stands, and what is proposed goes on with the block that runs. Common
+/// practice, no source.
 pub fn is_plainly_steady(need: Need, flags_stand: bool, proposals: &[NextStep]) -> bool {
     need == Need::Steady
         && !flags_stand

@@ -462,7 +462,7 @@ async fn of_sixty_twenty_need_the_coach() {
     );
     assert!(words.contains(&counts), "{}", &words[..900]);
     assert!(
-        words.contains("changes nothing: 40 of them"),
+        words.contains("the block that runs: 40 of them"),
         "{}",
         &words[..900]
     );
