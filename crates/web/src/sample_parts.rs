@@ -10,8 +10,8 @@ use time::{Date, Duration, Weekday};
 
 use crate::ahead::{self, Ahead};
 use crate::chart::{
-    self, CalendarChart, Joined, LineChart, Lines, Mark, Over, Reading, Series, SideChart, Sides,
-    Trend, day_label,
+    self, CalendarChart, Gap, Happening, Joined, Lane, Level, LineChart, Lines, Over, Reading,
+    Series, SideChart, Sides, Sign, Trend, Word, day_label,
 };
 use crate::club_picture::{ClubPicture, Scale};
 use crate::form::{FieldErrors, Form};
@@ -45,6 +45,7 @@ pub(crate) struct SamplePartsPage {
     choices: Vec<Choice>,
     rows: Vec<Row>,
     lines: Vec<LineChart>,
+    story: Option<LineChart>,
     sides: Vec<SideChart>,
     calendar: Option<CalendarChart>,
     clubs: Vec<(String, ClubPicture)>,
@@ -106,7 +107,8 @@ pub(crate) async fn show(visit: Visit) -> Page<SamplePartsPage> {
         .map(|(value, word)| Choice::new(value, word))
         .into(),
         rows: rows(),
-        lines: [counts(), interrupted(), ladder(), single()]
+        story: counts(),
+        lines: [interrupted(), ladder(), single()]
             .into_iter()
             .flatten()
             .collect(),
@@ -153,26 +155,73 @@ fn series(name: &str, readings: Vec<Reading>) -> Series {
     }
 }
 
-/// Four lines, a goal, a trend with its interval, flags.
+/// Four lines, a goal, a trend with its interval, a time without training, every sign of what happened.
 fn counts() -> Option<LineChart> {
-    let flags = [(38, "T5"), (41, "L3"), (73, "T4")];
+    let day = |days| date!(2026 - 08 - 03) + Duration::days(days);
+    let happened = |days, sign, label: &str, said: &str| Happening {
+        day: day(days),
+        sign,
+        label: label.to_owned(),
+        said: said.to_owned(),
+    };
     let over = Over {
-        marks: flags
-            .map(|(days, label)| Mark {
-                day: date!(2026 - 08 - 03) + Duration::days(days),
-                label: label.to_owned(),
-            })
-            .into(),
-        trend: Some(Trend {
-            from: date!(2026 - 08 - 31),
-            until: date!(2026 - 10 - 15),
+        until: Some(TODAY),
+        levels: vec![Level {
+            from: day(0),
+            until: TODAY,
+            value: 33.0,
+            label: "goal 33".to_owned(),
+        }],
+        trends: vec![Trend {
+            from: day(28),
+            until: day(73),
             ends: (27.0, 31.5),
             within: Some([(26.0, 30.0), (28.0, 33.0)]),
-        }),
+        }],
+        words: [
+            (0, "Oak 4", false),
+            (14, "Oak 6", false),
+            (28, "+41 % wide", true),
+        ]
+        .map(|(days, label, wide)| Word {
+            day: day(days),
+            label: label.to_owned(),
+            wide,
+            said: String::new(),
+        })
+        .into(),
+        gaps: vec![Gap {
+            first: day(80),
+            last: day(100),
+            label: "away for 21 days".to_owned(),
+            said: "away for 21 days: illness".to_owned(),
+        }],
+        lanes: vec![
+            Lane {
+                name: "Flags",
+                happenings: vec![
+                    happened(20, Sign::Note, "B1", "B1 raised, note"),
+                    happened(38, Sign::Look, "T5", "T5 raised, look"),
+                    happened(41, Sign::Stop, "L4", "L4 raised, stop"),
+                    happened(55, Sign::Ended, "", "L4 over"),
+                ],
+            },
+            Lane {
+                name: "Coach",
+                happenings: vec![
+                    happened(7, Sign::Accepted, "", "as proposed"),
+                    happened(14, Sign::Held, "", "held"),
+                    happened(40, Sign::Changed, "", "instead: hold"),
+                    happened(42, Sign::PutAway, "", "L4 closed"),
+                    happened(60, Sign::Opened, "", "one-hand work opened early"),
+                ],
+            },
+        ],
+        beside: Vec::new(),
     };
     Lines {
         id: "counts",
-        title: "Reps a minute by club, with goal, trend and flags".to_owned(),
+        title: "Reps a minute by club, with all that can be drawn over them".to_owned(),
         description: "Four clubs, each lower than the lighter one before it.".to_owned(),
         series: &[
             series("Oak 4", readings(0..11, 24.0, 0.11)),
@@ -181,7 +230,7 @@ fn counts() -> Option<LineChart> {
             series("Bar with two plates", readings(6..11, 13.0, 0.08)),
         ],
         joined: Joined::Straight,
-        goal: Some((33.0, "goal 33".to_owned())),
+        goal: None,
         from_nought: false,
     }
     .draw_with(&over)

@@ -1,18 +1,25 @@
 //! An athlete's story and the page of rules: whose it is, what it shows, and a flag's life.
 
 use leverbook_domain::density::densities;
-use leverbook_domain::id::{AthleteId, DecisionId, FlagId};
+use leverbook_domain::id::{AccountId, AthleteId, DecisionId, FlagId};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::progress;
+use leverbook_domain::review::Week;
+use leverbook_domain::roster::ExcusedKind;
 use leverbook_domain::rules::{self, Rule, help};
+use leverbook_domain::text::Reason;
 use leverbook_local_postgres::Role as DatabaseRole;
+use leverbook_store::blocks::OpenGate;
 use leverbook_store::exchange::{self, Files, Import, Scope};
 use leverbook_store::flags::{self, KeptFlag, Life};
 use leverbook_store::people::Role;
-use leverbook_store::{athletes, history};
+use leverbook_store::roster::NewExcused;
+use leverbook_store::{athletes, blocks, history, rack, review, roster};
 use leverbook_tests::{NOW, TestGym, demo_gym, new_id};
 use time::Date;
 use time::macros::date;
+
+use crate::browser::Stage;
 
 /// The day of the tests' clock.
 const TODAY: Date = date!(2026 - 11 - 25);
@@ -143,6 +150,94 @@ async fn the_page_shows_the_domains_figures() {
             assert!(words.contains(&size), "{size}");
         }
     }
+}
+
+/// Three years of log with a bit of everything, all of the page told in the charts.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_charts_of_an_athlete_are_walked_along() {
+    let stage = Stage::new().await;
+    let gym = &stage.gym;
+    let told = named(gym, "zelda").await;
+    let said = happened(gym, stage.coach, told).await;
+    let mut athletes = vec![serde_json::json!({"handle": "zelda", "id": told, "told": said})];
+    for handle in ["bruno", "vesna", "quilla", "nairn", "ulf"] {
+        athletes.push(serde_json::json!({"handle": handle, "id": named(gym, handle).await}));
+    }
+    let athletes = serde_json::Value::Array(athletes).to_string();
+    stage.run("story.mjs", &[("LEVERBOOK_TEST_ATHLETES", athletes)]);
+}
+
+/// Decides, excuses, quiets and opens early; gives what the charts must then say of it.
+async fn happened(gym: &TestGym, coach: AccountId, athlete: AthleteId) -> Vec<String> {
+    let entered = gym.store.enter(gym.id, coach).await;
+    let mut tx = entered.expect("the door opens");
+    let days = NewExcused {
+        id: new_id(),
+        kind: ExcusedKind::Travel,
+        first_day: date!(2026 - 08 - 03),
+        last_day: date!(2026 - 08 - 09),
+        reason: Reason::new("at sea").expect("a reason"),
+    };
+    roster::excuse(&mut tx, athlete, &days, NOW, TODAY)
+        .await
+        .expect("excused");
+    let decision = review::NewDecision {
+        id: new_id(),
+        athlete,
+        week: Week::of(TODAY),
+        verdict: Some(review::Verdict::Hold),
+        over: None,
+        proposals: &[],
+        reason: "the wrist first",
+        note: "",
+        at: NOW,
+    };
+    review::decide(&mut tx, &decision).await.expect("decided");
+    let movements = rack::movements(&mut tx).await.expect("movements");
+    let pullover = movements
+        .iter()
+        .find(|movement| movement.details.name.as_str() == "pullover")
+        .expect("a movement");
+    let gate = OpenGate {
+        opening: new_id(),
+        athlete,
+        movement: pullover.id,
+        on: date!(2026 - 05 - 04),
+        reason: "asked for by the clinic".to_owned(),
+    };
+    blocks::open_gate(&mut tx, &gate, NOW)
+        .await
+        .expect("opened");
+    flags::reassess(&mut tx, athlete, TODAY)
+        .await
+        .expect("flags");
+    let story = flags::story(&mut tx, athlete).await.expect("flags");
+    let flag = story
+        .iter()
+        .find(|kept| matches!(kept.flag.rule, Rule::T4 | Rule::V3))
+        .expect("a step was earned");
+    let closed = flags::NewDecision {
+        id: new_id(),
+        flag: flag.id,
+        athlete,
+        verdict: flags::Verdict::Closed,
+        reason: "talked over".to_owned(),
+        at: NOW,
+    };
+    flags::decide(&mut tx, &closed, TODAY)
+        .await
+        .expect("closed");
+    tx.commit().await.expect("all of it");
+    let id = flag.flag.rule.id();
+    vec![
+        "travel (“at sea”)".to_owned(),
+        "2026-W48: held, nothing for now (“the wrist first”)".to_owned(),
+        "one-hand work opened early, pullover (“asked for by the clinic”)".to_owned(),
+        format!("{id} closed (“talked over”)"),
+        format!("{id} raised"),
+        format!("{id} over"),
+        "by static moment".to_owned(),
+    ]
 }
 
 #[tokio::test]

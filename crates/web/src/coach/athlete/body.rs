@@ -1,24 +1,38 @@
 //! Effort, pain and load.
 
-use leverbook_domain::rules::load_weeks;
+use leverbook_domain::review::Week;
+use leverbook_domain::rules::{LoadWeek, Rule, load_weeks};
 use leverbook_domain::stats::week_load;
+use leverbook_domain::story::answers;
 
-use super::Book;
 use super::work::pain_words;
-use crate::chart::{self, Joined, LineChart, Lines, Reading, Table, day_label};
+use super::{Book, happened};
+use crate::chart::{self, Joined, LineChart, Lines, Over, Reading, Series, day_label};
 
 /// How it felt, and how much it was.
 pub(super) struct Body {
+    /// How hard it felt, in a sentence.
+    pub(super) felt_words: String,
     pub(super) felt: Option<LineChart>,
+    /// How much each week was, in a sentence.
+    pub(super) load_words: String,
     pub(super) load: Option<LineChart>,
     /// Every report of pain over 0, newest first: day and words.
     pub(super) pain: Vec<(String, String)>,
 }
 
 pub(super) fn body(book: &Book) -> Body {
+    let sessions = book.history.sessions_until(book.window.today);
+    let shown = sessions.partition_point(|session| session.on < book.window.from);
+    let weeks: Vec<LoadWeek> = load_weeks(&book.history, &book.policy, book.window.today)
+        .into_iter()
+        .filter(|week| book.window.holds(week.monday))
+        .collect();
     Body {
+        felt_words: answers::how_hard_did_it_feel(&sessions[shown..]),
         felt: felt(book),
-        load: load(book),
+        load_words: answers::how_much_was_each_week(&weeks, book.window.today),
+        load: load(book, &weeks),
         pain: pain(book),
     }
 }
@@ -67,66 +81,69 @@ fn felt(book: &Book) -> Option<LineChart> {
         goal: None,
         from_nought: true,
     }
-    .draw()
+    .draw_with(&Over {
+        until: Some(book.window.today),
+        gaps: happened::gaps(book),
+        lanes: happened::lanes(book, |kept| matches!(kept.flag.rule, Rule::L3 | Rule::L4)),
+        ..Over::default()
+    })
 }
 
-fn load(book: &Book) -> Option<LineChart> {
-    let weeks: Vec<_> = load_weeks(&book.history, &book.policy, book.window.today)
-        .into_iter()
-        .filter(|week| book.window.holds(week.monday))
-        .collect();
-    let readings = weeks
-        .iter()
-        .map(|week| Reading {
-            day: week.monday,
-            value: week.sum(),
-            said: format!("{:.0}", week.sum()),
-        })
-        .collect();
-    let mut chart = Lines {
+fn load(book: &Book, weeks: &[LoadWeek]) -> Option<LineChart> {
+    let series = |name: &str, said: &dyn Fn(&LoadWeek) -> Option<String>| Series {
+        name: name.to_owned(),
+        readings: weeks
+            .iter()
+            .filter_map(|week| {
+                Some(Reading {
+                    day: week.monday,
+                    // Of a week that is not over the sum so far is told, and not drawn: it would look like a fall.
+                    value: if Week::of(week.monday).sunday() < book.window.today {
+                        week.sum()
+                    } else {
+                        f64::NAN
+                    },
+                    said: said(week)?,
+                })
+            })
+            .collect(),
+    };
+    Lines {
         id: "load",
-        title: "Load by week: effort × minutes, summed".to_owned(),
-        description: "Weeks run from Monday; the running week is not over.".to_owned(),
-        series: &[chart::Series {
-            name: "load".to_owned(),
-            readings,
-        }],
+        title: "Load by week from Monday: effort × minutes, summed".to_owned(),
+        description: "Whole weeks; what the running one comes to so far stands in the table."
+            .to_owned(),
+        series: &[series("Load", &|week| Some(format!("{:.0}", week.sum())))],
         joined: Joined::Steps,
         goal: None,
         from_nought: true,
     }
-    .draw()?;
-    chart.table = Table {
-        caption: chart.title.clone(),
-        head: ["Week from", "Load", "Monotony", "Strain", "Remark"]
-            .map(str::to_owned)
-            .into(),
-        rows: weeks
-            .iter()
-            .rev()
-            .map(|week| {
-                let figures = week_load(&week.daily);
-                let or_dash = |value: Option<f64>, decimals: usize| {
-                    value.map_or_else(|| "–".to_owned(), |value| format!("{value:.decimals$}"))
-                };
-                let remarks: Vec<&str> = [
-                    week.incomplete.then_some("effort missing"),
-                    week.minutes_estimated.then_some("minutes estimated"),
-                ]
-                .into_iter()
-                .flatten()
-                .collect();
-                vec![
-                    day_label(week.monday),
-                    format!("{:.0}", figures.sum),
-                    or_dash(figures.monotony, 2),
-                    or_dash(figures.strain, 0),
-                    remarks.join(", "),
-                ]
-            })
-            .collect(),
-    };
-    Some(chart)
+    .draw_with(&Over {
+        until: Some(book.window.today),
+        gaps: happened::gaps(book),
+        lanes: happened::lanes(book, |kept| matches!(kept.flag.rule, Rule::L2 | Rule::A1)),
+        beside: vec![
+            series("Monotony", &|week| {
+                Some(format!("{:.2}", week_load(&week.daily).monotony?))
+            }),
+            series("Strain", &|week| {
+                Some(format!("{:.0}", week_load(&week.daily).strain?))
+            }),
+            series("Remark", &remark),
+        ],
+        ..Over::default()
+    })
+}
+
+fn remark(week: &LoadWeek) -> Option<String> {
+    let remarks: Vec<&str> = [
+        week.incomplete.then_some("effort missing"),
+        week.minutes_estimated.then_some("minutes estimated"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    (!remarks.is_empty()).then(|| remarks.join(", "))
 }
 
 fn pain(book: &Book) -> Vec<(String, String)> {

@@ -1,16 +1,20 @@
 //! What the clubs asked for over time, and the steps between them.
 
+use leverbook_domain::club::{StepBasis, StepSize};
 use leverbook_domain::id::LoadingId;
 use leverbook_domain::rules::words::{hands_words, sentence};
 use leverbook_domain::rules::{ClubsWorked, Names, Rule, StepTaken, clubs_worked};
+use leverbook_domain::story::answers;
 use leverbook_domain::text::capitalised;
 use leverbook_store::flags::KeptFlag;
 
-use super::Book;
-use crate::chart::{self, Joined, LineChart, Lines, Reading, day_label};
+use super::{Book, happened};
+use crate::chart::{self, Joined, LineChart, Lines, Over, Reading, Word, day_label};
 
 /// Lever demand and steps.
 pub(super) struct Clubs {
+    /// How big each step was, in a sentence.
+    pub(super) answer: String,
     /// `None` where no club of these days has a known moment.
     pub(super) chart: Option<LineChart>,
     /// Clubs that the drawing leaves out.
@@ -25,6 +29,7 @@ pub(super) struct StepLine {
     pub(super) what: String,
     pub(super) clubs: String,
     pub(super) size: String,
+    pub(super) is_wide: bool,
     pub(super) said: Vec<(&'static str, String)>,
 }
 
@@ -37,19 +42,33 @@ pub(super) fn clubs(book: &Book) -> Option<Clubs> {
         return None;
     }
     let series: Vec<chart::Series> = shown.iter().map(|one| line(book, one)).collect();
+    let mut taken: Vec<(&ClubsWorked, StepTaken)> = shown
+        .iter()
+        .flat_map(|one| one.steps.iter().map(move |step| (*one, *step)))
+        .filter(|(_, step)| book.window.holds(step.on))
+        .collect();
+    taken.sort_by_key(|(_, step)| step.on);
+    let steps: Vec<StepTaken> = taken.iter().map(|(_, step)| *step).collect();
+    let answer = answers::how_big_was_each_step(&steps, &book.policy);
     let chart = Lines {
         id: "demand",
-        title: format!(
-            "What the club asks for: static moment, {}",
-            book.units.moment_unit()
-        ),
-        description: "Static moment of the club that asked most in each session.".to_owned(),
+        title: title(book, &steps),
+        description: answer.clone(),
         series: &series,
         joined: Joined::Steps,
         goal: None,
         from_nought: true,
     }
-    .draw();
+    .draw_with(&Over {
+        until: Some(book.window.today),
+        words: taken
+            .iter()
+            .map(|(one, step)| word(book, one, step))
+            .collect(),
+        gaps: happened::gaps(book),
+        lanes: happened::lanes(book, |kept| is_about_steps(kept.flag.rule)),
+        ..Over::default()
+    });
     let mut unknown: Vec<String> = shown
         .iter()
         .flat_map(|one| &one.worked)
@@ -58,21 +77,73 @@ pub(super) fn clubs(book: &Book) -> Option<Clubs> {
         .collect();
     unknown.sort_unstable();
     unknown.dedup();
-    let mut steps: Vec<(StepTaken, StepLine)> = shown
-        .iter()
-        .flat_map(|one| {
-            one.steps
-                .iter()
-                .map(|step| (*step, step_line(book, one, step)))
-        })
-        .filter(|(step, _)| book.window.holds(step.on))
-        .collect();
-    steps.sort_by_key(|(step, _)| std::cmp::Reverse(step.on));
     Some(Clubs {
+        answer,
         chart,
         unknown,
-        steps: steps.into_iter().map(|(_, line)| line).collect(),
+        steps: taken
+            .iter()
+            .rev()
+            .map(|(one, step)| step_line(book, one, step))
+            .collect(),
     })
+}
+
+/// What is drawn; and what all the sizes go by, where they go by the same.
+fn title(book: &Book, steps: &[StepTaken]) -> String {
+    let unit = book.units.moment_unit();
+    let drawn = format!("Static moment of the club that asked most in each session, {unit}");
+    match steps.split_first() {
+        Some((first, rest)) if rest.iter().all(|step| step.size.basis == first.size.basis) => {
+            format!(
+                "{drawn}; the size of each step {}",
+                first.size.basis.words()
+            )
+        }
+        _ => drawn,
+    }
+}
+
+/// How big a step was: over the line, and in the table.
+fn word(book: &Book, one: &ClubsWorked, step: &StepTaken) -> Word {
+    let by_mass = match step.size.basis {
+        StepBasis::MassOnly => " by mass",
+        StepBasis::Moment | StepBasis::MomentAndInertia => "",
+    };
+    let is_wide = is_wide(book, step.size);
+    Word {
+        day: step.on,
+        label: format!(
+            "{:+.0} %{by_mass}{}",
+            100.0 * step.size.fraction,
+            if is_wide { " wide" } else { "" }
+        ),
+        wide: is_wide,
+        said: format!(
+            "{}, {}: {}{}",
+            book.names.movement(one.movement),
+            clubs_words(book, step),
+            size_words(step.size),
+            if is_wide { ", over the limit" } else { "" }
+        ),
+    }
+}
+
+/// W1: whether a step is over the limit.
+fn is_wide(book: &Book, size: StepSize) -> bool {
+    size.is_over(book.policy.step_percent / 100.0)
+}
+
+fn clubs_words(book: &Book, step: &StepTaken) -> String {
+    format!(
+        "{} to {}",
+        book.names.club(step.from),
+        book.names.club(step.to)
+    )
+}
+
+fn size_words(size: StepSize) -> String {
+    format!("{:+.0} % {}", 100.0 * size.fraction, size.basis.words())
 }
 
 fn moment(book: &Book, club: LoadingId) -> Option<f64> {
@@ -121,16 +192,9 @@ fn step_line(book: &Book, one: &ClubsWorked, step: &StepTaken) -> StepLine {
             capitalised(book.names.movement(one.movement)),
             hands_words(one.hands)
         ),
-        clubs: format!(
-            "{} to {}",
-            book.names.club(step.from),
-            book.names.club(step.to)
-        ),
-        size: format!(
-            "{:+.0} % {}",
-            100.0 * step.size.fraction,
-            step.size.basis.words()
-        ),
+        clubs: clubs_words(book, step),
+        size: size_words(step.size),
+        is_wide: is_wide(book, step.size),
         said: book
             .flags
             .iter()
@@ -143,11 +207,17 @@ fn step_line(book: &Book, one: &ClubsWorked, step: &StepTaken) -> StepLine {
 /// Whether a flag speaks about this step.
 fn is_about(kept: &KeptFlag, one: &ClubsWorked, step: &StepTaken) -> bool {
     let subject = &kept.flag.subject;
-    matches!(
-        kept.flag.rule,
-        Rule::M4 | Rule::W1 | Rule::W2 | Rule::W3 | Rule::W4 | Rule::W5
-    ) && kept.flag.since == step.on
+    is_about_steps(kept.flag.rule)
+        && kept.flag.since == step.on
         && subject.movement == Some(one.movement)
         && subject.hands == Some(one.hands)
         && subject.loading == Some(step.to)
+}
+
+/// Whether a rule judges steps.
+const fn is_about_steps(rule: Rule) -> bool {
+    matches!(
+        rule,
+        Rule::M4 | Rule::W1 | Rule::W2 | Rule::W3 | Rule::W4 | Rule::W5
+    )
 }

@@ -1,10 +1,16 @@
 //! Which days were trained, missed, excused, and which are to come.
 
 use leverbook_domain::plan::PlannedState;
-use leverbook_domain::story::Days;
+use leverbook_domain::story::{Days, answers};
 
 use super::{AHEAD, Book};
 use crate::chart::{self, CalendarChart};
+
+/// Whether the sessions happened, in a sentence.
+pub(super) fn answer(book: &Book) -> String {
+    let window = book.window;
+    answers::did_the_sessions_happen(&book.history, &book.policy, window.from, window.today)
+}
 
 pub(super) fn calendar(book: &Book) -> Option<CalendarChart> {
     let open = book
@@ -30,10 +36,11 @@ pub(super) fn calendar(book: &Book) -> Option<CalendarChart> {
         .count();
     chart::calendar(
         "days",
-        "Days trained".to_owned(),
+        "Each day of these weeks".to_owned(),
         format!("{trained} sessions on these days."),
         (book.window.from, last),
         book.window.today,
         |day| days.kind(day),
     )
+    .map(CalendarChart::with_stops)
 }

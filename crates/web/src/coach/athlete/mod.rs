@@ -4,6 +4,7 @@ mod body;
 mod clubs;
 mod days;
 pub(crate) mod flags;
+mod happened;
 mod plan;
 mod sides;
 mod work;
@@ -28,8 +29,10 @@ use leverbook_store::flags::{Assessment, KeptFlag};
 use leverbook_store::log::Logged;
 use leverbook_store::names::GymNames;
 use leverbook_store::review::Decision;
+use leverbook_store::roster::Excused;
 use leverbook_store::{
-    GymTx, StoreError, athletes, blocks, flags as kept, history, log, policies, review, story,
+    GymTx, StoreError, athletes, blocks, flags as kept, history, log, policies, review, roster,
+    story,
 };
 use serde::Deserialize;
 use time::{Date, Duration};
@@ -106,6 +109,7 @@ struct Book {
     flags: Vec<KeptFlag>,
     assessment: Option<Assessment>,
     decisions: Vec<(Week, Decision)>,
+    excused: Vec<Excused>,
     blocks: Vec<Block>,
     planned: Vec<Planned>,
     newest: Vec<Logged>,
@@ -149,6 +153,7 @@ impl Book {
             flags,
             assessment,
             decisions: review::decisions_of(tx, athlete.id).await?,
+            excused: roster::excused(tx, athlete.id).await?,
             blocks: blocks::of_athletes(tx, &[athlete.id]).await?,
             planned: blocks::between(tx, &[athlete.id], window.from, ahead).await?,
             newest: log::before(tx, athlete.id, tomorrow, NEWEST_SESSIONS).await?,
@@ -199,6 +204,7 @@ pub(crate) struct AthletePage {
     notes: String,
     windows: Vec<WindowLink>,
     since: String,
+    since_day: Date,
     policy: String,
     proposals: Vec<plan::Proposal>,
     ahead: Vec<Ahead>,
@@ -210,6 +216,7 @@ pub(crate) struct AthletePage {
     clubs: Option<clubs::Clubs>,
     sides: Option<sides::BothSidesView>,
     body: body::Body,
+    came: String,
     calendar: Option<CalendarChart>,
     decisions: Vec<plan::Decided>,
     written: Section,
@@ -262,6 +269,7 @@ impl AthletePage {
             notes: book.athlete.notes.clone(),
             windows: windows(visit, book),
             since: day_label(from),
+            since_day: from,
             policy: book.policy_words(book.policy.version, book.judged_by.exceptions().number()),
             proposals: plan::proposals(book),
             ahead: if book.athlete.status == Status::Active {
@@ -291,6 +299,7 @@ impl AthletePage {
             clubs: clubs::clubs(book),
             sides: sides::both_sides(book),
             body: body::body(book),
+            came: days::answer(book),
             calendar: days::calendar(book),
             decisions: plan::decisions(book),
             written,

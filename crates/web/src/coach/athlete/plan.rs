@@ -68,19 +68,24 @@ pub(super) fn decisions(book: &Book) -> Vec<Decided> {
         .map(|(week, decision)| Decided {
             week: week.to_string(),
             href: format!("review?week={week}"),
-            sentence: match &decision.verdict {
-                Verdict::Accept => "As proposed".to_owned(),
-                Verdict::Hold => "Held, nothing for now".to_owned(),
-                Verdict::Change(instead) => {
-                    let club = instead.loading.map(|loading| book.names.club(loading));
-                    format!("Instead: {}", step_words(instead.step, club))
-                }
-            },
+            sentence: capitalised(&verdict_words(book, &decision.verdict)),
             reason: decision.reason.clone(),
             by: decision.by.clone(),
             day: day_label(decision.at.date()),
         })
         .collect()
+}
+
+/// What was decided, inside a sentence.
+pub(super) fn verdict_words(book: &Book, verdict: &Verdict) -> String {
+    match verdict {
+        Verdict::Accept => "as proposed".to_owned(),
+        Verdict::Hold => "held, nothing for now".to_owned(),
+        Verdict::Change(instead) => {
+            let club = instead.loading.map(|loading| book.names.club(loading));
+            format!("instead: {}", step_words(instead.step, club))
+        }
+    }
 }
 
 /// A block in a line.

@@ -1,24 +1,28 @@
 //! How the work went: density against the clock, set ladders, and the newest sessions.
 
-use leverbook_domain::density::Slope;
+use leverbook_domain::density::{DensityStanding, Slope};
 use leverbook_domain::id::{LoadingId, MovementId};
 use leverbook_domain::progress::{self, Point, Series};
-use leverbook_domain::rules::help::help;
 use leverbook_domain::rules::words::hands_words;
 use leverbook_domain::rules::{self, Names, Rule};
+use leverbook_domain::story::answers;
 use leverbook_domain::text::capitalised;
 use leverbook_domain::training::{Bout, Hands, Pain};
 use leverbook_domain::units::Seconds;
+use leverbook_store::flags::KeptFlag;
 use leverbook_store::log::Logged;
 use time::Date;
 
-use super::Book;
-use crate::chart::{self, Joined, LineChart, Lines, Mark, Over, Reading, Table, day_label};
+use super::{Book, happened};
+use crate::chart::{self, Joined, Level, LineChart, Lines, Over, Reading, Table, Word, day_label};
 use crate::evidence::ahead;
 use crate::visit::Visit;
 
 /// One movement and way of holding, against the clock or in straight sets.
 pub(super) struct Work {
+    /// What the coach asks of it.
+    pub(super) question: String,
+    pub(super) answer: String,
     pub(super) chart: LineChart,
     /// When the goal would be reached, and what is missing before a stall can be told, by rule.
     pub(super) ahead: Vec<(&'static str, String)>,
@@ -26,8 +30,6 @@ pub(super) struct Work {
     pub(super) clubs: Table,
     /// How the figures come about, by rule.
     pub(super) rules: &'static [(&'static str, &'static str)],
-    /// The rules whose flags are marked on the drawing, and their titles.
-    pub(super) marked: Vec<(&'static str, &'static str)>,
 }
 
 /// A kind of work over all its clubs.
@@ -102,58 +104,141 @@ impl Kind {
             .iter()
             .copied()
             .max_by_key(|one| one.points.last().map(|point| point.on))?;
-        let (id, title) = (format!("work-{place}"), self.title(book));
-        let lines: Vec<chart::Series> = clubs.iter().map(|one| self.line(book, one)).collect();
         let last = newest.points.last()?;
-        let marks = self.marks(book);
+        let lines: Vec<chart::Series> = clubs.iter().map(|one| self.line(book, one)).collect();
+        let about = self.about(book);
+        let answer = self.answer(book, clubs, newest);
         let chart = Lines {
-            id: &id,
+            id: &format!("work-{place}"),
             description: self.gist(book, newest),
-            title: title.clone(),
+            title: self.title(&about),
             series: &lines,
             joined: match self.seconds {
                 Some(_) => Joined::Straight,
                 None => Joined::Steps,
             },
-            goal: self.goal(book, newest.key.loading, last.on).map(|goal| {
-                let club = book.names.club(newest.key.loading);
-                (goal, format!("goal with {club}: {}", self.number(goal)))
-            }),
+            goal: None,
             from_nought: self.seconds.is_none(),
         }
         .draw_with(&Over {
-            marks: marks.clone(),
-            trend: self.trend(newest, book),
+            until: happened::axis_end(book, last.on),
+            levels: self.levels(book, clubs, newest),
+            trends: clubs
+                .iter()
+                .filter_map(|one| self.trend(one, book))
+                .collect(),
+            words: self.begun(book, &lines),
+            gaps: happened::gaps(book),
+            lanes: happened::lanes(book, |kept| self.is_about(kept)),
+            beside: Vec::new(),
         })?;
         Some(Work {
+            question: match (self.seconds, self.hands) {
+                (Some(_), _) => format!("{about}: is the count still climbing?"),
+                (None, Hands::Fingertip) => {
+                    format!("{about}: have there been enough sessions?")
+                }
+                (None, Hands::One | Hands::Two) => format!("{about}: does the ladder climb?"),
+            },
+            answer,
             chart,
             ahead: self.ahead(book, newest),
-            clubs: self.table(book, clubs, title),
+            clubs: self.table(book, clubs, about),
             rules: match self.seconds {
                 Some(_) => DENSITY_RULES,
                 None => LADDER_RULES,
             },
-            marked: help(&book.policy)
-                .into_iter()
-                .filter(|text| {
-                    let ids = |mark: &Mark| mark.label.split(' ').any(|id| id == text.id);
-                    marks.iter().any(ids)
-                })
-                .map(|text| (text.id, text.title))
-                .collect(),
         })
     }
 
-    fn title(self, book: &Book) -> String {
+    /// Movement, hands, and the interval of work against the clock.
+    fn about(self, book: &Book) -> String {
         let name = capitalised(book.names.movement(self.movement));
         let hands = hands_words(self.hands);
         match self.seconds {
-            Some(seconds) => format!(
-                "{name}, {hands}, sets of {} s: reps a minute",
-                seconds.get()
-            ),
-            None => format!("{name}, {hands}: sets on each side"),
+            Some(seconds) => format!("{name}, {hands}, sets of {} s", seconds.get()),
+            None => format!("{name}, {hands}"),
         }
+    }
+
+    fn title(self, about: &str) -> String {
+        match self.seconds {
+            Some(_) => format!("{about}: reps a minute by session, both sides together"),
+            None => format!("{about}: sets on each side by session"),
+        }
+    }
+
+    fn answer(self, book: &Book, clubs: &[&Series], newest: &Series) -> String {
+        let policy = &book.policy;
+        let answer = match (self.seconds, self.hands) {
+            (Some(_), _) => self
+                .standing(book, newest)
+                .map(answers::is_the_count_climbing),
+            (None, Hands::Fingertip) => {
+                let sessions = clubs.iter().map(|one| one.points.len()).sum();
+                Some(answers::have_there_been_enough_fingertip_sessions(
+                    sessions, policy,
+                ))
+            }
+            (None, Hands::One | Hands::Two) => {
+                let target = progress::target(&book.history, newest.key, book.window.today);
+                answers::is_the_ladder_climbing(&newest.points, target, policy)
+            }
+        };
+        let club = book.names.club(newest.key.loading);
+        answer.map_or_else(
+            || self.gist(book, newest),
+            |answer| format!("Last worked with {club}. {answer}"),
+        )
+    }
+
+    /// What each club was to reach, for as long as it was worked; of the newest club with its figure.
+    fn levels(self, book: &Book, clubs: &[&Series], newest: &Series) -> Vec<Level> {
+        clubs
+            .iter()
+            .filter_map(|one| {
+                let (first, last) = (one.points.first()?, one.points.last()?);
+                let value = self.goal(book, one.key.loading, last.on)?;
+                let is_newest = one.key == newest.key;
+                let word = if self.seconds.is_some() {
+                    "goal"
+                } else {
+                    "target"
+                };
+                Some(Level {
+                    from: first.on,
+                    until: if is_newest {
+                        happened::axis_end(book, last.on).unwrap_or(last.on)
+                    } else {
+                        last.on
+                    },
+                    value,
+                    label: if is_newest {
+                        format!("{word} {}", self.number(value))
+                    } else {
+                        String::new()
+                    },
+                })
+            })
+            .collect()
+    }
+
+    /// Where each club was taken up.
+    fn begun(self, book: &Book, lines: &[chart::Series]) -> Vec<Word> {
+        let mut words: Vec<Word> = lines
+            .iter()
+            .filter_map(|line| {
+                Some(Word {
+                    day: line.readings.first()?.day,
+                    label: line.name.clone(),
+                    wide: false,
+                    said: String::new(),
+                })
+            })
+            .filter(|word| book.window.holds(word.day))
+            .collect();
+        words.sort_by_key(|word| word.day);
+        words
     }
 
     /// Reps a minute to one decimal, sets as they are.
@@ -235,32 +320,15 @@ impl Kind {
         })
     }
 
-    /// The days on which a flag about this work was raised.
-    fn marks(self, book: &Book) -> Vec<Mark> {
-        let mut marks: Vec<Mark> = Vec::new();
-        for kept in book.flags.iter().rev() {
-            let (flag, subject) = (&kept.flag, &kept.flag.subject);
-            let about = !matches!(flag.rule, Rule::B1 | Rule::B2 | Rule::L3 | Rule::L4)
-                && subject.movement == Some(self.movement)
-                && subject.hands == Some(self.hands)
-                && subject
-                    .seconds
-                    .is_none_or(|seconds| self.seconds.is_some_and(|own| own.get() == seconds));
-            if !about || !book.window.holds(flag.since) {
-                continue;
-            }
-            match marks.last_mut().filter(|mark| mark.day == flag.since) {
-                Some(mark) => {
-                    mark.label.push(' ');
-                    mark.label.push_str(flag.rule.id());
-                }
-                None => marks.push(Mark {
-                    day: flag.since,
-                    label: flag.rule.id().to_owned(),
-                }),
-            }
-        }
-        marks
+    /// Whether a flag is about this work.
+    fn is_about(self, kept: &KeptFlag) -> bool {
+        let (flag, subject) = (&kept.flag, &kept.flag.subject);
+        !matches!(flag.rule, Rule::B1 | Rule::B2 | Rule::L3 | Rule::L4)
+            && subject.movement == Some(self.movement)
+            && subject.hands == Some(self.hands)
+            && subject
+                .seconds
+                .is_none_or(|seconds| self.seconds.is_some_and(|own| own.get() == seconds))
     }
 
     fn gist(self, book: &Book, newest: &Series) -> String {
@@ -287,12 +355,16 @@ impl Kind {
 
     /// What the count of the newest club leads to.
     fn ahead(self, book: &Book, newest: &Series) -> Vec<(&'static str, String)> {
-        let loading = newest.key.loading;
-        let standing = book.densities.iter().find(|standing| {
-            (standing.movement, standing.loading) == (self.movement, loading)
-                && (self.hands, self.seconds) == (Hands::Two, Some(standing.seconds))
-        });
+        let standing = self.standing(book, newest);
         standing.map_or_else(Vec::new, |standing| ahead(standing, &book.names))
+    }
+
+    /// Where the count stands with a club.
+    fn standing<'a>(self, book: &'a Book, series: &Series) -> Option<&'a DensityStanding> {
+        book.densities.iter().find(|standing| {
+            (standing.movement, standing.loading) == (self.movement, series.key.loading)
+                && (self.hands, self.seconds) == (Hands::Two, Some(standing.seconds))
+        })
     }
 
     fn table(self, book: &Book, clubs: &[&Series], caption: String) -> Table {

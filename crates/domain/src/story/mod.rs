@@ -1,11 +1,18 @@
-//! What an athlete's story is told in, beside [`crate::progress`]: both sides by week, and what
-//! became of each day. Nothing is judged here; the rules judge.
+//! What an athlete's story is told in, beside [`crate::progress`]: both sides by week, what became
+//! of each day, the times without training, and the coach's questions with their answers in a
+//! sentence. Nothing is judged here; the rules judge.
+
+pub mod answers;
+mod gaps;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use time::Date;
+use time::{Date, Duration};
+
+pub use gaps::{Gap, GapKind, gaps};
 
 use crate::id::MovementId;
+use crate::policy::Policy;
 use crate::review::Week;
 use crate::stats::symmetry_index;
 use crate::training::{Hands, History};
@@ -40,6 +47,37 @@ pub fn sides_by_week(history: &History, from: Date, until: Date) -> Vec<(Week, B
         }
     }
     weeks.into_iter().collect()
+}
+
+/// B2: reps over the days that the symmetry index looks back over, as they stood on the Sunday of each
+/// week with a session in it, and today of a week that is not over; the oldest first.
+pub fn sides_looking_back(
+    history: &History,
+    policy: &Policy,
+    from: Date,
+    today: Date,
+) -> Vec<(Date, BothSides)> {
+    let back = Duration::days(i64::from(policy.symmetry_days) - 1);
+    let mut ends: Vec<Date> = history
+        .sessions_until(today)
+        .iter()
+        .filter(|session| session.on >= from)
+        .map(|session| Week::of(session.on).sunday().min(today))
+        .collect();
+    ends.dedup();
+    ends.into_iter()
+        .map(|end| {
+            let first = end.saturating_sub(back);
+            let works = sides_by_work(history, first, end);
+            let sum = works
+                .values()
+                .fold(BothSides::default(), |sum, one| BothSides {
+                    left: sum.left + one.left,
+                    right: sum.right + one.right,
+                });
+            (end, sum)
+        })
+        .collect()
 }
 
 /// Reps over some days in each movement and way of holding, as B2 compares them.
@@ -131,7 +169,6 @@ mod tests {
     use time::macros::date;
 
     use super::*;
-    use crate::policy::Policy;
     use crate::rules::clubs_worked;
     use crate::scenario::{MILL, PULLOVER, club, day, history, of_mass};
 
@@ -165,6 +202,39 @@ mod tests {
         );
         assert_eq!(work[&(PULLOVER, TWO)].index_percent(), Some(0.0));
         assert_eq!(BothSides::default().index_percent(), None);
+    }
+
+    // By hand: 28 days back from Sunday 1 Feb begin on 5 Jan, from 8 Feb on 12 Jan; the running week ends today.
+    #[test]
+    fn the_index_looks_back_over_its_days_from_each_sunday() {
+        let swung = |on, left, right| day(on).sets((MILL, TWO, club(1)), 30, &[(left, right)]);
+        let history = history(
+            vec![
+                swung(date!(2026 - 01 - 05), 20, 30),
+                swung(date!(2026 - 01 - 29), 10, 10),
+                swung(date!(2026 - 02 - 04), 5, 5),
+                swung(date!(2026 - 02 - 09), 1, 2),
+            ],
+            vec![of_mass(1, 5.0)],
+        );
+        let found = sides_looking_back(
+            &history,
+            &Policy::default(),
+            date!(2026 - 01 - 06),
+            date!(2026 - 02 - 10),
+        );
+        let read: Vec<_> = found
+            .iter()
+            .map(|(day, sides)| (*day, sides.left, sides.right))
+            .collect();
+        assert_eq!(
+            read,
+            [
+                (date!(2026 - 02 - 01), 30, 40),
+                (date!(2026 - 02 - 08), 15, 15),
+                (date!(2026 - 02 - 10), 16, 17),
+            ]
+        );
     }
 
     #[test]
