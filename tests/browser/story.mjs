@@ -178,7 +178,7 @@ await withBrowser(async (browser) => {
   await page.setViewportSize({ width: 360, height: 800 });
   await fits(page, "an athlete's page with its tables");
   await isWithinReach(page, "an athlete's page with its tables, on a phone");
-  await page.getByLabel("Since").fill("2026-06-01");
+  await page.getByLabel("Since", { exact: true }).fill("2026-06-01");
   await page.getByRole("button", { name: "Show" }).click();
   await page.getByText("shown since Mon 1 Jun 2026").waitFor();
 

@@ -445,10 +445,10 @@ fn a_block_of_the_coach_is_begun_before_anything_is_proposed() {
 /// Nothing is proposed on a day that is excused, from its first to its last; what waits for the coach still does.
 #[test]
 fn who_is_away_is_left_in_peace() {
-    let days = vec![ladder(0, 2, 5), ladder(1, 2, 5)];
+    let days = vec![ladder(114, 2, 5), ladder(115, 2, 5)];
     let last = days[1].0.on;
     let away = |days: Vec<Day>, today| {
-        let mut log = history(days, rack());
+        let mut log = opened(days);
         log.excused = vec![(plus(last, 1), plus(last, 20))];
         let steps = all(&log, &Policy::default(), plus(last, today));
         steps.iter().map(|step| step.step).collect::<Vec<_>>()
@@ -458,6 +458,6 @@ fn who_is_away_is_left_in_peace() {
     assert_eq!(away(days.clone(), 20), []);
     assert_eq!(away(days.clone(), 21), [Step::Return { sets: 3 }]);
     let mut sore = days;
-    sore[1] = ladder(1, 2, 5).pain(7, "left elbow");
+    sore[1] = ladder(115, 2, 5).pain(7, "left elbow");
     assert_eq!(away(sore, 5), [Step::WaitForCoach]);
 }
