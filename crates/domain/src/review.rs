@@ -434,7 +434,8 @@ mod tests {
                 (None, Some(Amount::Sets { sets: 6 })),
             ]
         );
-        assert_eq!(against_week_before(&work, week.after().after()), []);
+        // Three weeks on, nothing was done in that week nor in the one before.
+        assert_eq!(against_week_before(&work, week.after().after().after()), []);
         assert_eq!(
             session(date!(2026 - 11 - 25), Some(30), 0, (0, 0)).amount(),
             Amount::Density { rpm: 0.0 }
