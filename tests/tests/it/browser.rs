@@ -648,6 +648,16 @@ impl Stage {
             ("block", "select block_id from blocks where gym_id = $1 limit 1"),
             ("planned", "select planned_id from planned_sessions where gym_id = $1 order by planned_id limit 1"),
             (
+                "act",
+                "insert into plan_acts
+                     (gym_id, act_id, athlete_id, what, first_day, last_day, decided_by, decided_at)
+                 select gym_id, gen_random_uuid(), athlete_id, 'move', date '2026-11-26',
+                        date '2026-11-27', assigned_by, assigned_at
+                 from blocks join athletes using (gym_id, athlete_id)
+                 where gym_id = $1 and handle = 'bruno' limit 1
+                 returning act_id",
+            ),
+            (
                 "flag",
                 "select flag_id from flags f join athletes a using (gym_id, athlete_id)
                  where f.gym_id = $1 and a.handle = 'bruno' order by since desc, flag_id limit 1",
