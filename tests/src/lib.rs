@@ -17,6 +17,7 @@
 //! ```
 
 mod actor;
+mod assigned;
 mod database;
 pub mod demo_gym;
 mod forwarder;
@@ -24,6 +25,7 @@ mod gym;
 pub mod roster_of_sixty;
 
 pub use actor::{Actor, Answer};
+pub use assigned::assign;
 pub use database::Database;
 pub use forwarder::Forwarder;
 pub use gym::{NOW, PASSWORD, Person, TestGym, new_id};

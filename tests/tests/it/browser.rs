@@ -6,14 +6,14 @@ use std::process::Command;
 
 use leverbook_domain::id::{AccountId, AthleteId, BlockTemplateId, LoadingId, MovementId};
 use leverbook_domain::plan::{
-    BlockDraft, BlockWish, IntervalSets, Scheme, Swung, Weekdays, preview, usual_scheme,
+    BlockDraft, BlockWish, IntervalSets, Scheme, Swung, Weekdays, usual_scheme,
 };
 use leverbook_domain::policy::{Policy, PolicyVersion};
 use leverbook_domain::text::NoteBody;
 use leverbook_domain::training::Hands;
 use leverbook_domain::units::Seconds;
 use leverbook_store::block_templates::{self, BlockPattern};
-use leverbook_store::blocks::{self, Assignment, NewBlock, TemplateVersion};
+use leverbook_store::blocks::TemplateVersion;
 use leverbook_store::notes::{self, About, NewNote};
 use leverbook_store::people::{self, Role};
 use leverbook_store::sign_ins::TokenHash;
@@ -146,6 +146,23 @@ fn pictures() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/pictures")
 }
 
+/// Runs a script's own tests, in node and without a page.
+pub(crate) fn passes_in_node(file: &str) {
+    let output = Command::new("node")
+        .arg("--test")
+        .arg(
+            Path::new(env!("CARGO_MANIFEST_DIR"))
+                .join("browser")
+                .join(file),
+        )
+        .output()
+        .expect("node runs");
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{said}");
+    assert!(said.contains("# fail 0"), "{said}");
+    assert!(!said.contains("# pass 0"), "{said}");
+}
+
 pub(crate) async fn assign(
     tx: &mut GymTx,
     athlete: AthleteId,
@@ -161,29 +178,13 @@ pub(crate) async fn assign(
         weeks: 6,
         note: "Quiet elbows.".to_owned(),
     };
-    let policy = Policy::default();
-    let draft = BlockDraft::new(wish, &policy, NOW.date()).expect("a block");
+    let draft = BlockDraft::new(wish, &Policy::default(), NOW.date()).expect("a block");
     let swung = Swung {
         movement_name: "inside circle",
         loading,
         club_name: "Oak 6",
     };
-    let planned = preview(&draft, &policy, swung);
-    let block = NewBlock {
-        block: new_id(),
-        athlete,
-        loading,
-        planned,
-        objections: Vec::new(),
-        overruled_because: None,
-    };
-    let assignment = Assignment {
-        draft,
-        blocks: vec![block],
-    };
-    blocks::assign(tx, &assignment, NOW)
-        .await
-        .expect("an assignment");
+    leverbook_tests::assign(tx, athlete, draft, swung, NOW).await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -8,18 +8,18 @@ use std::process::{Command, Stdio};
 use leverbook_domain::club::{ClubFields, ClubMeasure};
 use leverbook_domain::id::{ClubId, LoadingId, MovementId};
 use leverbook_domain::plan::{
-    BlockDraft, BlockWish, IntervalSets, PlannedState, Scheme, Standing, Swung, preview,
+    BlockDraft, BlockWish, IntervalSets, PlannedState, Scheme, Standing, Swung,
 };
 use leverbook_domain::policy::Policy;
 use leverbook_domain::text::{ClubName, Guidance, GymName, LoadingName, MovementName};
 use leverbook_domain::units::Seconds;
 use leverbook_local_postgres::Role as DatabaseRole;
-use leverbook_store::blocks::{self, Assignment, NewBlock, Planned, Revise};
+use leverbook_store::blocks::{self, Planned, Revise};
 use leverbook_store::people::{self, Role};
 use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
 use leverbook_store::sign_ins::TokenHash;
 use leverbook_store::{calendar, gyms};
-use leverbook_tests::{Actor, Answer, NOW, TestGym, new_id};
+use leverbook_tests::{Actor, Answer, NOW, TestGym, assign, new_id};
 use leverbook_web::tokens;
 use serde_json::Value;
 use time::macros::date;
@@ -77,7 +77,6 @@ impl Hall {
     /// Five sets of 30 s a side on these ISO weekdays, with a rest of 60 s: 14 minutes at most, by
     /// hand: ten sets of 30 s and nine rests.
     async fn plan(&self, names: (&str, &str), weekdays: &[u8], starts_on: Date, weeks: i64) {
-        let policy = Policy::default();
         let wish = BlockWish {
             movement: self.movement,
             scheme: Scheme::IntervalSets(IntervalSets {
@@ -91,28 +90,15 @@ impl Hall {
             weeks,
             note: "Zebrafinch elbows.".to_owned(),
         };
-        let draft = BlockDraft::new(wish, &policy, starts_on).unwrap();
+        let draft = BlockDraft::new(wish, &Policy::default(), starts_on).unwrap();
         let swung = Swung {
             movement_name: names.0,
             loading: self.loading,
             club_name: names.1,
         };
-        let block = NewBlock {
-            block: new_id(),
-            athlete: self.gym.athlete_id,
-            loading: self.loading,
-            planned: preview(&draft, &policy, swung),
-            objections: Vec::new(),
-            overruled_because: None,
-        };
-        let assignment = Assignment {
-            draft,
-            blocks: vec![block],
-        };
         let mut tx = self.gym.enter().await;
-        blocks::assign(&mut tx, &assignment, self.gym.clock.now())
-            .await
-            .unwrap();
+        let now = self.gym.clock.now();
+        assign(&mut tx, self.gym.athlete_id, draft, swung, now).await;
         tx.commit().await.unwrap();
     }
 

@@ -7,13 +7,13 @@ use std::collections::BTreeSet;
 
 use leverbook_domain::id::{AthleteId, BlockId, MovementId, SessionId};
 use leverbook_domain::plan::{
-    BlockDraft, BlockWish, IntervalSets, PlannedOn, PlannedState, Scheme, Standing, Swung, preview,
+    BlockDraft, BlockWish, IntervalSets, PlannedState, Scheme, Standing, Swung,
 };
 use leverbook_domain::policy::Policy;
 use leverbook_domain::rules::{Rule, Severity};
 use leverbook_domain::units::{Density, Seconds};
 use leverbook_local_postgres::Role as DatabaseRole;
-use leverbook_store::blocks::{self, Assignment, NewBlock, Planned, Revise};
+use leverbook_store::blocks::{self, Planned, Revise};
 use leverbook_store::exchange;
 use leverbook_store::people::Role;
 use leverbook_store::rack::{self, MovementDetails};
@@ -156,7 +156,6 @@ impl Hall {
 
     /// A block of two sessions a week from today on: two sets of 30 s a side, to 30 a minute.
     async fn assign(&self) -> BlockId {
-        let policy = Policy::default();
         let wish = BlockWish {
             movement: self.mill,
             scheme: Scheme::IntervalSets(IntervalSets {
@@ -170,27 +169,15 @@ impl Hall {
             weeks: 4,
             note: "Breathe out on the swing".to_owned(),
         };
-        let draft = BlockDraft::new(wish, &policy, TODAY).unwrap();
+        let draft = BlockDraft::new(wish, &Policy::default(), TODAY).unwrap();
         let swung = Swung {
             movement_name: "Test mill",
             loading: self.light,
             club_name: "Ash 5",
         };
-        let planned: Vec<PlannedOn> = preview(&draft, &policy, swung);
-        let block: BlockId = new_id();
-        let assignment = Assignment {
-            draft,
-            blocks: vec![NewBlock {
-                block,
-                athlete: self.gym.athlete_id,
-                loading: self.light,
-                planned,
-                objections: Vec::new(),
-                overruled_because: None,
-            }],
-        };
         let mut tx = self.gym.enter().await;
-        blocks::assign(&mut tx, &assignment, NOW).await.unwrap();
+        let athlete = self.gym.athlete_id;
+        let block = leverbook_tests::assign(&mut tx, athlete, draft, swung, NOW).await;
         tx.commit().await.unwrap();
         block
     }

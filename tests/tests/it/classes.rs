@@ -3,7 +3,7 @@
 
 use leverbook_domain::club::{ClubFields, ClubMeasure};
 use leverbook_domain::id::{AthleteId, ClassId, ClubId, LoadingId, MovementId};
-use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
+use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::roster::PersonName;
 use leverbook_domain::text::{ClassName, ClubName, Guidance, LoadingName, MovementName};
@@ -11,13 +11,12 @@ use leverbook_domain::training::{Hands, Note, Pain, SetDone, Side, Work};
 use leverbook_domain::units::{Pain as PainScore, Reps, Seconds, UnitSystem};
 use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::accounts::{Account, Email};
-use leverbook_store::blocks::{self, Assignment, NewBlock};
 use leverbook_store::classes::{self, ClassDetails};
 use leverbook_store::log::{self, Done, NewRevision};
 use leverbook_store::people::{self, Role};
 use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
-use leverbook_store::{GymTx, athletes, flags};
-use leverbook_tests::{Actor, Answer, NOW, TestGym, new_id};
+use leverbook_store::{GymTx, athletes, blocks, flags};
+use leverbook_tests::{Actor, Answer, NOW, TestGym, assign, new_id};
 use time::macros::{date, time};
 use time::{Date, Weekday};
 
@@ -273,26 +272,13 @@ async fn planned(tx: &mut GymTx, athlete: AthleteId, movement: MovementId, loadi
         weeks: 4,
         note: String::new(),
     };
-    let policy = Policy::default();
-    let draft = BlockDraft::new(wish, &policy, DAY).unwrap();
+    let draft = BlockDraft::new(wish, &Policy::default(), DAY).unwrap();
     let swung = Swung {
         movement_name: "mill",
         loading,
         club_name: "as planned",
     };
-    let block = NewBlock {
-        block: new_id(),
-        athlete,
-        loading,
-        planned: preview(&draft, &policy, swung),
-        objections: Vec::new(),
-        overruled_because: None,
-    };
-    let assignment = Assignment {
-        draft,
-        blocks: vec![block],
-    };
-    blocks::assign(tx, &assignment, NOW).await.unwrap();
+    assign(tx, athlete, draft, swung, NOW).await;
 }
 
 /// A session of yesterday that hurt enough to stop the work (L4: 4 and more of 10).

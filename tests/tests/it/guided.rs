@@ -1,9 +1,6 @@
 //! The guided session, by itself in node and in a real browser on a phone's screen; and what of it is
 //! in the log afterwards. What a session must do is the trade's common practice (no source).
 
-use std::path::Path;
-use std::process::Command;
-
 use leverbook_domain::plan::{Scheme, SetLadder};
 use leverbook_domain::units::Reps;
 use serde_json::{Value, json};
@@ -11,19 +8,11 @@ use time::OffsetDateTime;
 use time::format_description::well_known::Rfc3339;
 use time::macros::datetime;
 
-use crate::browser::{ATHLETE, Stage};
+use crate::browser::{self, ATHLETE, Stage};
 
 #[test]
 fn the_session_by_itself_keeps_time_and_sides() {
-    let output = Command::new("node")
-        .arg("--test")
-        .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("browser/session.test.mjs"))
-        .output()
-        .expect("node runs");
-    let said = String::from_utf8_lossy(&output.stdout);
-    assert!(output.status.success(), "{said}");
-    assert!(said.contains("# fail 0"), "{said}");
-    assert!(!said.contains("# pass 0"), "{said}");
+    browser::passes_in_node("session.test.mjs");
 }
 
 impl Stage {

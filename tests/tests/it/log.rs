@@ -5,11 +5,9 @@ use std::sync::{Arc, Mutex};
 
 use leverbook_domain::club::{ClubFields, ClubMeasure};
 use leverbook_domain::id::{
-    AthleteId, BlockId, DecisionId, LoadingId, MovementId, PlannedId, RevisionId, SessionId,
+    AthleteId, DecisionId, LoadingId, MovementId, PlannedId, RevisionId, SessionId,
 };
-use leverbook_domain::plan::{
-    BlockDraft, BlockWish, IntervalSets, PlannedOn, Scheme, Swung, preview,
-};
+use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::roster::Status;
 use leverbook_domain::rules::{Rule, Severity};
@@ -17,7 +15,7 @@ use leverbook_domain::text::{ClubName, Guidance, LoadingName, MovementName};
 use leverbook_domain::training::{Hands, Note, SetDone, Side, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_local_postgres::Role as DatabaseRole;
-use leverbook_store::blocks::{self, Assignment, NewBlock};
+use leverbook_store::blocks;
 use leverbook_store::flags::{self, Life, NewDecision, Verdict};
 use leverbook_store::log::{self, Done, NewRevision, RecordError, Recorded};
 use leverbook_store::people::Role;
@@ -669,7 +667,6 @@ async fn strong_pain_stops_the_work_until_the_coach_has_decided() {
 
 /// Two interval sessions a week from today on, two sets a side.
 async fn assign(hall: &Hall) -> PlannedId {
-    let policy = Policy::default();
     let wish = BlockWish {
         movement: hall.movement,
         scheme: Scheme::IntervalSets(IntervalSets {
@@ -683,29 +680,14 @@ async fn assign(hall: &Hall) -> PlannedId {
         weeks: 4,
         note: "Breathe out on the swing".to_owned(),
     };
-    let draft = BlockDraft::new(wish, &policy, TODAY).unwrap();
-    let planned: Vec<PlannedOn> = preview(
-        &draft,
-        &policy,
-        Swung {
-            movement_name: "Pullover",
-            loading: hall.light,
-            club_name: "Oak 6",
-        },
-    );
-    let assignment = Assignment {
-        draft,
-        blocks: vec![NewBlock {
-            block: BlockId(new_id()),
-            athlete: hall.gym.athlete_id,
-            loading: hall.light,
-            planned,
-            objections: Vec::new(),
-            overruled_because: None,
-        }],
+    let draft = BlockDraft::new(wish, &Policy::default(), TODAY).unwrap();
+    let swung = Swung {
+        movement_name: "Pullover",
+        loading: hall.light,
+        club_name: "Oak 6",
     };
     let mut tx = hall.gym.enter().await;
-    blocks::assign(&mut tx, &assignment, NOW).await.unwrap();
+    leverbook_tests::assign(&mut tx, hall.gym.athlete_id, draft, swung, NOW).await;
     let first = blocks::between(&mut tx, &[hall.gym.athlete_id], TODAY, TODAY)
         .await
         .unwrap()

@@ -1,16 +1,14 @@
 //! Changing plans: moved on the calendar, around days away, paused and come back to, taken back whole.
 
 use leverbook_domain::id::{AthleteId, BlockId, DecisionId};
-use leverbook_domain::plan::{
-    BlockDraft, BlockWish, PlannedState, Scheme, SetLadder, Swung, preview,
-};
+use leverbook_domain::plan::{BlockDraft, BlockWish, PlannedState, Scheme, SetLadder, Swung};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::training::{Hands, Note, SetDone, Side, Work};
 use leverbook_domain::units::{Effort, Reps};
-use leverbook_store::blocks::{self, Assignment, NewBlock, Planned};
+use leverbook_store::blocks::{self, Planned};
 use leverbook_store::log::{self, Done, NewRevision, PlannedSeen};
 use leverbook_store::{GymTx, athletes, flags, roster};
-use leverbook_tests::{Actor, Answer, NOW, new_id};
+use leverbook_tests::{Actor, Answer, NOW, assign, new_id};
 use time::macros::date;
 use time::{Date, Duration};
 
@@ -27,7 +25,6 @@ impl Hall {
 
     /// A ladder on Mondays and Thursdays for six weeks from the Monday after: 5, 6, 7, 7, 8, 9 sets.
     async fn ladder(&self, athlete: AthleteId) -> BlockId {
-        let policy = Policy::default();
         let wish = BlockWish {
             movement: self.mill,
             scheme: Scheme::SetLadder(SetLadder {
@@ -43,29 +40,16 @@ impl Hall {
             weeks: 6,
             note: String::new(),
         };
-        let draft = BlockDraft::new(wish, &policy, TODAY).unwrap();
+        let draft = BlockDraft::new(wish, &Policy::default(), TODAY).unwrap();
         let swung = Swung {
             movement_name: "Test mill",
             loading: self.middle,
             club_name: "Elm 6",
         };
-        let block = NewBlock {
-            block: new_id(),
-            athlete,
-            loading: self.middle,
-            planned: preview(&draft, &policy, swung),
-            objections: Vec::new(),
-            overruled_because: None,
-        };
-        let id = block.block;
-        let assignment = Assignment {
-            draft,
-            blocks: vec![block],
-        };
         let mut tx = self.as_coach().await;
-        blocks::assign(&mut tx, &assignment, NOW).await.unwrap();
+        let block = assign(&mut tx, athlete, draft, swung, NOW).await;
         tx.commit().await.unwrap();
-        id
+        block
     }
 
     /// So many sets a side on a day, with one hand; for a planned session, if it answers one.

@@ -1,31 +1,23 @@
 //! Care of clubs and the ladder, through the pages: inspections, out of use, who stands where.
 
-use std::path::Path;
-use std::process::Command;
-
 use leverbook_domain::club::care::{Inspection, Why};
 use leverbook_domain::id::{AthleteId, ClubId, LoadingId};
+use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung};
+use leverbook_domain::policy::Policy;
+use leverbook_domain::units::Seconds;
 use leverbook_store::people::Role;
-use leverbook_store::{care, flags, rack};
-use leverbook_tests::{Answer, NOW, new_id};
-use time::Duration;
+use leverbook_store::{GymTx, care, flags, rack};
+use leverbook_tests::{Answer, NOW, assign, new_id};
 use time::macros::date;
+use time::{Date, Duration};
 use uuid::Uuid;
 
-use crate::browser::Stage;
+use crate::browser::{self, Stage};
 use crate::hall::Hall;
 
 #[test]
 fn the_stopwatch_by_itself_keeps_to_the_pendulum() {
-    let output = Command::new("node")
-        .arg("--test")
-        .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("browser/swings.test.mjs"))
-        .output()
-        .expect("node runs");
-    let said = String::from_utf8_lossy(&output.stdout);
-    assert!(output.status.success(), "{said}");
-    assert!(said.contains("# fail 0"), "{said}");
-    assert!(!said.contains("# pass 0"), "{said}");
+    browser::passes_in_node("swings.test.mjs");
 }
 
 impl Hall {
@@ -90,17 +82,13 @@ impl Hall {
             .enter(self.gym.id, self.gym.coach.id)
             .await
             .unwrap();
-        assign(&mut tx, self, today).await;
+        with_the_light_club(&mut tx, self, today).await;
         tx.commit().await.unwrap();
     }
 }
 
-async fn assign(tx: &mut leverbook_store::GymTx, hall: &Hall, today: time::Date) {
-    use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
-    use leverbook_domain::policy::Policy;
-    use leverbook_domain::units::Seconds;
-    use leverbook_store::blocks::{self, Assignment, NewBlock};
-    let policy = Policy::default();
+/// A block on Wednesdays from a day on, with the light club.
+async fn with_the_light_club(tx: &mut GymTx, hall: &Hall, today: Date) {
     let wish = BlockWish {
         movement: hall.mill,
         scheme: Scheme::IntervalSets(IntervalSets {
@@ -114,25 +102,13 @@ async fn assign(tx: &mut leverbook_store::GymTx, hall: &Hall, today: time::Date)
         weeks: 4,
         note: String::new(),
     };
-    let draft = BlockDraft::new(wish, &policy, today).unwrap();
+    let draft = BlockDraft::new(wish, &Policy::default(), today).unwrap();
     let swung = Swung {
         movement_name: "Test mill",
         loading: hall.light,
         club_name: "Ash 5",
     };
-    let block = NewBlock {
-        block: new_id(),
-        athlete: hall.gym.athlete_id,
-        loading: hall.light,
-        planned: preview(&draft, &policy, swung),
-        objections: Vec::new(),
-        overruled_because: None,
-    };
-    let assignment = Assignment {
-        draft,
-        blocks: vec![block],
-    };
-    blocks::assign(tx, &assignment, NOW).await.unwrap();
+    assign(tx, hall.gym.athlete_id, draft, swung, NOW).await;
 }
 
 /// What a browser sends to put a club out of use.

@@ -7,21 +7,21 @@ use leverbook_domain::club::{ClubFields, ClubMeasure};
 use leverbook_domain::id::{
     AthleteId, BlockTemplateId, ClassId, ClubId, DecisionId, LoadingId, MovementId, SessionId,
 };
-use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung, preview};
+use leverbook_domain::plan::{BlockDraft, BlockWish, IntervalSets, Scheme, Swung};
 use leverbook_domain::policy::Policy;
 use leverbook_domain::text::{ClassName, ClubName, Guidance, LoadingName, MovementName};
 use leverbook_domain::training::{Hands, Note, SetDone, Side, Work};
 use leverbook_domain::units::{Reps, Seconds};
 use leverbook_local_postgres::Role as DatabaseRole;
 use leverbook_store::block_templates::{self, BlockPattern};
-use leverbook_store::blocks::{self, Assignment, NewBlock};
+use leverbook_store::blocks;
 use leverbook_store::classes::{self, ClassDetails};
 use leverbook_store::log::{self, Done, NewRevision};
 use leverbook_store::people::Role;
 use leverbook_store::rack::{self, ClubDetails, MovementDetails, NewLoading};
 use leverbook_store::sign_ins::TokenHash;
 use leverbook_store::{athletes, calendar, flags, invitations};
-use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, new_id};
+use leverbook_tests::{Actor, Answer, NOW, Person, TestGym, assign, new_id};
 use leverbook_web::routes::{self, Route, Who};
 use leverbook_web::{Config, tokens};
 use sqlx::PgConnection;
@@ -248,7 +248,6 @@ impl House {
             .pop()
             .expect("a flag");
 
-        let policy = Policy::default();
         let wish = BlockWish {
             movement,
             scheme: Scheme::IntervalSets(IntervalSets {
@@ -262,26 +261,13 @@ impl House {
             weeks: 4,
             note: String::new(),
         };
-        let draft = BlockDraft::new(wish, &policy, today).unwrap();
+        let draft = BlockDraft::new(wish, &Policy::default(), today).unwrap();
         let swung = Swung {
             movement_name: "Mill",
             loading,
             club_name: "Oak 6",
         };
-        let block = NewBlock {
-            block: new_id(),
-            athlete,
-            loading,
-            planned: preview(&draft, &policy, swung),
-            objections: Vec::new(),
-            overruled_because: None,
-        };
-        let block_id = block.block;
-        let assignment = Assignment {
-            draft,
-            blocks: vec![block],
-        };
-        blocks::assign(&mut tx, &assignment, NOW).await.unwrap();
+        let block_id = assign(&mut tx, athlete, draft.clone(), swung, NOW).await;
         let planned = blocks::between(&mut tx, &[athlete], today, today)
             .await
             .unwrap()
@@ -289,7 +275,7 @@ impl House {
             .expect("a session today");
 
         let template: BlockTemplateId = new_id();
-        let pattern = BlockPattern::of("Autumn".to_owned(), &assignment.draft, true);
+        let pattern = BlockPattern::of("Autumn".to_owned(), &draft, true);
         block_templates::add(&mut tx, template, &pattern, NOW)
             .await
             .unwrap();
