@@ -15,6 +15,9 @@ const DESK: f64 = 544.0;
 /// How wide a letter of a label is, px; as wide as a figure is in Chromium.
 const LETTER: f64 = 8.0;
 
+/// How wide the paper around a sign's label is, both sides together, px; story.css draws it.
+const LABEL_EDGE: f64 = 3.0;
+
 /// How wide a sign is, px.
 const SIGN: f64 = 14.0;
 
@@ -537,7 +540,7 @@ fn signs(lane: &Lane, days: Days) -> Vec<SignAt> {
             labels.sort_unstable();
             labels.dedup();
             let label = labels.join(" ");
-            let half = |field: f64| percent(width(&label) / 2.0, field);
+            let half = |field: f64| percent((width(&label) + LABEL_EDGE) / 2.0, field);
             let on_desk = x - half(DESK) >= desk_ends;
             let on_phone = on_desk && x - half(PHONE) >= phone_ends;
             if on_desk && !label.is_empty() {
