@@ -1,5 +1,7 @@
 //! Words that people give to things: names on one line and longer notes, in any script.
 
+use std::fmt::Display;
+
 use serde::{Deserialize, Serialize};
 
 /// Why a text was refused; ready to stand beside a form field.
@@ -19,6 +21,13 @@ pub enum TextError {
     /// A control character, or a mark that silently turns text around.
     #[error("has a character in it that cannot be shown; type it again without copying")]
     Unprintable,
+}
+
+/// "1 session", "6 sessions", "0 sessions".
+#[must_use]
+pub fn counted<N: Display + PartialEq + From<u8>>(count: N, thing: &str) -> String {
+    let end = if count == N::from(1) { "" } else { "s" };
+    format!("{count} {thing}{end}")
 }
 
 /// Control characters, and the marks that reorder or hide text: explicit bidirectional controls,

@@ -319,3 +319,8 @@ pub async fn of_new_person(
     .await?;
     Ok(done.rows_affected() == 1)
 }
+
+/// Their ids as a statement takes them.
+pub(crate) fn uuids(athletes: &[AthleteId]) -> Vec<Uuid> {
+    athletes.iter().map(|athlete| athlete.0).collect()
+}

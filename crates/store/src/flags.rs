@@ -19,6 +19,7 @@ use time::macros::date;
 use time::{Date, OffsetDateTime};
 use uuid::Uuid;
 
+use crate::athletes::uuids;
 use crate::log::{NewRevision, RecordError, Recorded};
 use crate::names::GymNames;
 use crate::{GymTx, Store, StoreError, care, history, log, policies};
@@ -619,10 +620,6 @@ async fn last_decisions(
     rows.into_iter()
         .map(|row| Ok((FlagId(row.flag_id), row.try_into()?)))
         .collect()
-}
-
-fn uuids(athletes: &[AthleteId]) -> Vec<Uuid> {
-    athletes.iter().map(|athlete| athlete.0).collect()
 }
 
 /// The flags of these athletes whose condition holds, by athlete, the gravest first; with what was

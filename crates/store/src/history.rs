@@ -14,6 +14,7 @@ use sqlx::types::Json;
 use time::{Date, Duration};
 use uuid::Uuid;
 
+use crate::athletes::uuids;
 use crate::log::{self, FIRST_DAY, LAST_DAY, Logged};
 use crate::{GymTx, StoreError};
 
@@ -101,10 +102,6 @@ async fn people(tx: &mut GymTx, athletes: &[AthleteId]) -> Result<Vec<PersonRow>
     .bind(uuids(athletes))
     .fetch_all(tx.conn())
     .await?)
-}
-
-fn uuids(athletes: &[AthleteId]) -> Vec<Uuid> {
-    athletes.iter().map(|athlete| athlete.0).collect()
 }
 
 #[derive(FromRow)]

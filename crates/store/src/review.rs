@@ -15,6 +15,7 @@ use sqlx::types::Json;
 use time::{Date, OffsetDateTime, PrimitiveDateTime};
 use uuid::Uuid;
 
+use crate::athletes::uuids;
 use crate::flags::{self, KeptFlag};
 use crate::{GymTx, StoreError, log};
 
@@ -474,10 +475,6 @@ async fn work(
             .push(one);
     }
     Ok(found)
-}
-
-fn uuids(athletes: &[AthleteId]) -> Vec<Uuid> {
-    athletes.iter().map(|athlete| athlete.0).collect()
 }
 
 /// Every decision about an athlete that counts, the newest week first.

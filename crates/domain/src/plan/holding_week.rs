@@ -5,6 +5,7 @@ use time::{Date, Duration};
 use super::{Scheme, SetLadder};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
+use crate::review::Week;
 use crate::training::{BlockSpan, Hands, History};
 
 /// V6: whether a ladder's week holds, by its number from 1: every fourth, by the policy's number.
@@ -25,19 +26,12 @@ pub struct HoldingWeek {
 /// V6: the week into which a day falls, if that week holds. Weeks are ISO weeks, counted from the one in
 /// which the ladder, or its block, began.
 pub fn week_that_holds(policy: &Policy, began: Date, day: Date) -> Option<HoldingWeek> {
-    let monday = monday_of(day);
-    let number = (monday - monday_of(began)).whole_weeks() + 1;
+    let monday = Week::of(day).monday();
+    let number = (monday - Week::of(began).monday()).whole_weeks() + 1;
     holds(policy, number).then(|| HoldingWeek {
         number,
         over_on: monday.saturating_add(Duration::WEEK),
     })
-}
-
-/// The first day of a day's ISO week.
-fn monday_of(day: Date) -> Date {
-    day.saturating_sub(Duration::days(i64::from(
-        day.weekday().number_days_from_monday(),
-    )))
 }
 
 /// The ladder block that runs with a movement and club on this day; of several the newest.

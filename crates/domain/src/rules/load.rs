@@ -36,6 +36,7 @@ use super::log::Log;
 use super::{Episode, Evidence, Rule, Severity, Subject};
 use crate::id::{LoadingId, MovementId};
 use crate::policy::Policy;
+use crate::review::Week;
 use crate::stats::week_load;
 use crate::training::{Bout, Hands, History, Pain, PainPlace, Session, UnsaidPain, Work};
 use crate::units::Seconds;
@@ -181,7 +182,7 @@ pub fn load_weeks(history: &History, policy: &Policy, until: Date) -> Vec<LoadWe
     };
     let mut weeks = Vec::new();
     let mut sessions = sessions.iter().peekable();
-    let mut monday = monday_of(first.on);
+    let mut monday = Week::of(first.on).monday();
     while monday <= until {
         let mut week = LoadWeek::empty(monday);
         while let Some(session) = sessions.next_if(|session| session.on <= week.sunday()) {
@@ -194,11 +195,6 @@ pub fn load_weeks(history: &History, policy: &Policy, until: Date) -> Vec<LoadWe
         }
     }
     weeks
-}
-
-fn monday_of(day: Date) -> Date {
-    let back = day.weekday().number_days_from_monday();
-    day.saturating_sub(Duration::days(back.into()))
 }
 
 /// L2: week by week. The note stands to the end of the week after, unless that is a spike too.

@@ -8,7 +8,7 @@ use crate::club::StepSize;
 use crate::density::{DensityFigures, Slope};
 use crate::id::LoadingId;
 use crate::stats::symmetry_index;
-use crate::text::capitalised;
+use crate::text::{capitalised, counted};
 use crate::training::Hands;
 use crate::units::{Seconds, reps_a_set};
 
@@ -243,7 +243,7 @@ fn found(flag: &Flag, names: &dyn Names) -> String {
         } => format!(
             "a step is earned. The target of {} on each side was done in full; the last session had \
              {sets}, the {} running",
-            plural(u32::from(*target), "set"),
+            counted(*target, "set"),
             ordinal(*in_a_row),
         ),
         Evidence::Sides {
@@ -290,7 +290,7 @@ fn found(flag: &Flag, names: &dyn Names) -> String {
             wanted,
             ..
         } => {
-            let ago = plural_days(*days_since);
+            let ago = counted(*days_since, "day");
             format!(
                 "the last session was {ago} ago; {week_before} and {last_week} sessions in the last two \
                  whole weeks, {wanted} wanted in each"
@@ -321,7 +321,7 @@ fn density(rule: Rule, figures: &DensityFigures) -> String {
         day_words(*best_on),
         match sessions_since_best {
             0 => "the last session".to_owned(),
-            count => format!("{} ago", plural(*count as u32, "session")),
+            count => format!("{} ago", counted(*count, "session")),
         }
     );
     let trend = slope_rpm_per_week.map_or_else(String::new, |slope| {
@@ -384,14 +384,14 @@ fn ladder(rule: Rule, evidence: &Evidence) -> String {
     else {
         return String::new();
     };
-    let sets_words = plural(u32::from(*sets), "set");
+    let sets_words = counted(*sets, "set");
     let up_from = sets_before
         .map(|before| format!(", up from {before}"))
         .unwrap_or_default();
     match (rule, *allowed_reps, *allowed_sets) {
         (Rule::V1, Some(allowed), _) => format!(
             "sets of {}; {allowed} is the {}",
-            plural(u32::from(*reps), "rep"),
+            counted(*reps, "rep"),
             if *reps > allowed { "most" } else { "fewest" }
         ),
         (Rule::V1, None, Some(allowed)) => format!(
@@ -534,22 +534,6 @@ fn size(step: StepSize) -> String {
 fn short(value: f64) -> String {
     let text = format!("{value:.1}");
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
-}
-
-fn plural(count: u32, thing: &str) -> String {
-    if count == 1 {
-        format!("1 {thing}")
-    } else {
-        format!("{count} {thing}s")
-    }
-}
-
-fn plural_days(days: i64) -> String {
-    if days == 1 {
-        "1 day".to_owned()
-    } else {
-        format!("{days} days")
-    }
 }
 
 fn ordinal(number: usize) -> String {

@@ -11,6 +11,7 @@ use crate::review::Week;
 use crate::rules::words::day_words;
 use crate::rules::{LoadWeek, StepTaken};
 use crate::stats::mean;
+use crate::text::counted;
 use crate::training::{History, Session, since_gap};
 
 /// Is the count still climbing? By T5 where it has judged, else by the sign of both ends of the trend's 90 % interval;
@@ -294,13 +295,6 @@ pub fn did_the_sessions_happen(
             "{wanted} days or more in {kept} of {}{away}.",
             counted(asked, "whole week")
         ),
-    }
-}
-
-fn counted(count: usize, what: &str) -> String {
-    match count {
-        1 => format!("1 {what}"),
-        count => format!("{count} {what}s"),
     }
 }
 

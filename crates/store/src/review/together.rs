@@ -6,7 +6,8 @@ use sqlx::types::Json;
 use time::OffsetDateTime;
 use uuid::Uuid;
 
-use super::{AthleteWeek, closed_at, hold_desk, iso_year, uuids, week as week_of_roster};
+use super::{AthleteWeek, closed_at, hold_desk, iso_year, week as week_of_roster};
+use crate::athletes::uuids;
 use crate::{GymTx, StoreError};
 
 /// Why nothing was accepted.

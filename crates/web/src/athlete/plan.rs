@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 use leverbook_domain::plan::PlannedState;
+use leverbook_domain::review::Week as IsoWeek;
 use leverbook_store::blocks::{self, Planned};
 use leverbook_store::{athletes, flags};
 use time::{Date, Duration};
@@ -91,11 +92,7 @@ pub(crate) async fn plan(
 
 /// The ISO week of a day, as somebody says it today.
 fn week_name(day: Date, today: Date) -> String {
-    let monday = |day: Date| {
-        day.saturating_sub(Duration::days(
-            day.weekday().number_days_from_monday().into(),
-        ))
-    };
+    let monday = |day: Date| IsoWeek::of(day).monday();
     match (monday(day) - monday(today)).whole_weeks() {
         0 => "This week".to_owned(),
         1 => "Next week".to_owned(),

@@ -1,7 +1,8 @@
 //! Days as a row for each week.
 
+use leverbook_domain::review::Week;
 use leverbook_domain::story::DayKind;
-use time::{Date, Duration};
+use time::Date;
 
 use super::{Table, short_day_label};
 
@@ -106,11 +107,7 @@ pub fn calendar(
     if last < first {
         return None;
     }
-    let monday = |day: Date| {
-        day.saturating_sub(Duration::days(
-            day.weekday().number_days_from_monday().into(),
-        ))
-    };
+    let monday = |day: Date| Week::of(day).monday();
     let days: Vec<(Date, DayKind)> = std::iter::successors(Some(first), |day| day.next_day())
         .take_while(|day| *day <= last)
         .map(|day| (day, kind_of(day)))

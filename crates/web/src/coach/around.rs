@@ -8,6 +8,7 @@ use leverbook_domain::plan::{
     Standing, TimeAway, around, comes_back, one_club_lighter,
 };
 use leverbook_domain::policy::Policy;
+use leverbook_domain::text::counted;
 use leverbook_domain::training::{Hands, History};
 use leverbook_store::blocks::{self, Planned};
 use leverbook_store::names::GymNames;
@@ -345,10 +346,7 @@ fn line(planned: &Planned, after: &Standing) -> Line {
 
 /// "2 sessions are left out, 6 later ones change; the last one is on Thu 14 Jan."
 fn summary(after: &[Standing], weeks: i64) -> String {
-    let many = |count: usize| match count {
-        1 => "1 session".to_owned(),
-        many => format!("{many} sessions"),
-    };
+    let many = |count: usize| counted(count, "session");
     let planned = || {
         after
             .iter()

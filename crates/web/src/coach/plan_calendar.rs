@@ -4,7 +4,9 @@ use std::collections::HashSet;
 
 use leverbook_domain::id::{AthleteId, BlockId, DecisionId, MovementId, PlannedId};
 use leverbook_domain::plan::PlannedState;
+use leverbook_domain::review::Week as IsoWeek;
 use leverbook_domain::roster::{ExcusedKind, Status};
+use leverbook_domain::text::counted;
 use leverbook_store::athletes;
 use leverbook_store::blocks::{self, Planned, RevisionNumber};
 use leverbook_store::plan_acts::{self, Act, What};
@@ -85,7 +87,7 @@ impl PlanCalendar {
         athlete: AthleteId,
         block: Option<BlockId>,
     ) -> Result<Self, StoreError> {
-        let monday = monday_of(visit.today);
+        let monday = IsoWeek::of(visit.today).monday();
         let until = monday.saturating_add(Duration::weeks(MOST_WEEKS));
         let planned = blocks::between(tx, &[athlete], monday, until).await?;
         let standing = flags::standing_for(tx, &[athlete]).await?;
@@ -140,10 +142,10 @@ fn weeks(
     away: &[(Date, Date, &'static str)],
     today: Date,
 ) -> Vec<Week> {
-    let monday = monday_of(today);
+    let monday = IsoWeek::of(today).monday();
     let last = shown.last().map_or(today, |(on, _)| *on);
     // A week more than there is, to move something to.
-    let many = (monday_of(last) - monday).whole_weeks() + 2;
+    let many = (IsoWeek::of(last).monday() - monday).whole_weeks() + 2;
     let mut weeks = Vec::new();
     for number in 0..many {
         let first = monday.saturating_add(Duration::weeks(number));
@@ -178,11 +180,6 @@ fn weeks(
     weeks
 }
 
-fn monday_of(day: Date) -> Date {
-    let since = Duration::days(day.weekday().number_days_from_monday().into());
-    day.saturating_sub(since)
-}
-
 impl Shown {
     fn of(visit: &Visit, planned: &Planned, waits: bool, block: Option<BlockId>) -> Self {
         let asked = &planned.standing.prescription;
@@ -210,8 +207,7 @@ impl Told {
         let kind = act.kind.map_or("away", kind_word);
         let sessions = match act.sessions {
             0 => "no session changed".to_owned(),
-            1 => "1 session changed".to_owned(),
-            many => format!("{many} sessions changed"),
+            many => format!("{} changed", counted(many, "session")),
         };
         let mut words = match (&act.what, &act.moved) {
             (What::Move, Some((movement, from, to))) => format!(

@@ -4,6 +4,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use leverbook_domain::class::{Bound, ClassPlan, Expected, Swing};
 use leverbook_domain::id::{AthleteId, ClubId, LoadingId};
+use leverbook_domain::text::counted;
 use leverbook_store::rack::{Club, Loading};
 
 /// What people and clubs are called.
@@ -170,19 +171,11 @@ fn one_more(plan: &ClassPlan, called: &Called) -> String {
             format!(
                 "One more {} would help most: {} instead of {count}.",
                 list(names, "or"),
-                in_rotations(best.rotations)
+                counted(best.rotations, "rotation")
             )
         }
         None if count < 2 => "Nothing is short.".to_owned(),
         None => "No single extra club would save a rotation.".to_owned(),
-    }
-}
-
-fn in_rotations(count: usize) -> String {
-    if count == 1 {
-        "1 rotation".to_owned()
-    } else {
-        format!("{count} rotations")
     }
 }
 
