@@ -666,8 +666,8 @@ mod tests {
         );
     }
 
-    // By hand: "B1 L4" is 40 px wide, "T5" 16. They need 28 px between their middles: from day 20 to 23 there are 7.9 of
-    // 264 and 16.3 of 544; to day 26, 15.8 and 32.6; to day 31, 29.0 and 59.8.
+    // By hand: "B1 L4" is 40 px wide, "T5" 16, each with 3 px of paper. They need 31 px between their middles: from day 20
+    // to 23 there are 7.9 of 264 and 16.3 of 544; to day 26, 15.8 and 32.6; to day 31, 29.0 and 59.8; to day 32, 31.7.
     #[test]
     fn one_day_has_one_sign_the_gravest_with_all_labels() {
         let read = |second| {
@@ -703,7 +703,15 @@ mod tests {
         );
         assert_eq!(
             read(31),
-            [first, (31.0, "look", "T5".to_owned(), false), last]
+            [
+                first.clone(),
+                (31.0, "look", "T5".to_owned(), true),
+                last.clone()
+            ]
+        );
+        assert_eq!(
+            read(32),
+            [first, (32.0, "look", "T5".to_owned(), false), last]
         );
     }
 
